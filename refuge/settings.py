@@ -1,18 +1,49 @@
-"""Django settings: everything that differs between machines is read from the environment, once, here."""
+"""Django settings. What differs between machines comes from refuge.environment; nothing here reads it."""
 
 from pathlib import Path
 
-import environ
-from platformdirs import user_data_dir
+from refuge.environment import read_environment
 
-env = environ.Env()
+ENVIRONMENT = read_environment()
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-DATA_DIR = Path(env("CLEARMERE_DATA", default=user_data_dir("clearmere")))
+DATA_DIR = ENVIRONMENT.data_dir
 
-DEBUG = env.bool("CLEARMERE_DEBUG", default=False)
-SECRET_KEY = env("CLEARMERE_SECRET_KEY", default="unset")
-ALLOWED_HOSTS = env.list("CLEARMERE_HOSTS", default=["localhost", "127.0.0.1"])
+# Who may ask, and how they are trusted
+
+DEBUG = ENVIRONMENT.debug
+SECRET_KEY = ENVIRONMENT.secret_key
+ALLOWED_HOSTS = ENVIRONMENT.hosts
+BASE_URL = ENVIRONMENT.base_url  # in front of every link that leaves by e-mail or QR code
+CSRF_TRUSTED_ORIGINS = [BASE_URL]
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 30  # a phone stays signed in for a month of rounds
+SECURE_REDIRECT_EXEMPT = [r"^healthz$"]
+
+if ENVIRONMENT.trust_proxy:
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    USE_X_FORWARDED_HOST = True
+
+if ENVIRONMENT.https:
+    SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = True
+    SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365
+
+# The neighbours of this host name are not ours to bind to HTTPS, so no subdomains (W005), no preload (W021).
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+
+CONTENT_SECURITY_POLICY = {
+    "default-src": "'self'",
+    "script-src": "'self'",
+    "style-src": "'self' 'unsafe-inline'",  # charts set styles on what they draw
+    "img-src": "'self' data: blob:",
+    "media-src": "'self' blob:",
+    "worker-src": "'self' blob:",
+    "object-src": "'none'",
+    "base-uri": "'self'",
+    "form-action": "'self'",
+    "frame-ancestors": "'none'",
+}
+
+# Parts
 
 INSTALLED_APPS = [
     "django.contrib.admin",
@@ -28,6 +59,7 @@ INSTALLED_APPS = [
     "django_htmx",
     "simple_history",
     "import_export",
+    "refuge.serving",
     "refuge.people",
     "enclosures",
     "husbandry",
@@ -37,6 +69,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "refuge.security.ContentSecurityPolicyMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.middleware.gzip.GZipMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -69,18 +102,84 @@ TEMPLATES = [
     },
 ]
 
-DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{DATA_DIR / 'clearmere.sqlite3'}")}
+# Where things are kept
+
+DATABASES = {"default": ENVIRONMENT.database}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+STATIC_URL = "/static/"
+STATICFILES_DIRS = [BASE_DIR / "refuge" / "static"]
+STATIC_ROOT = DATA_DIR / "static"
+MEDIA_URL = "/media/"
+MEDIA_ROOT = DATA_DIR / "media"
+FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
+        if DEBUG
+        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    },
+}
+
+# People
 
 AUTH_USER_MODEL = "people.User"
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "today"
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+]
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"
 USE_TZ = True
 
-STATIC_URL = "/static/"
-STATICFILES_DIRS = [BASE_DIR / "refuge" / "static"]
-STATIC_ROOT = DATA_DIR / "static"
-MEDIA_ROOT = DATA_DIR / "media"
+# Letters and work in the background
+
+EMAIL_CONFIGURED = ENVIRONMENT.email is not None
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = ENVIRONMENT.mail_from
+EMAIL_BACKEND = "django.core.mail.backends.dummy.EmailBackend"
+globals().update(ENVIRONMENT.email or {})
+
+CELERY_BROKER_URL = ENVIRONMENT.broker_url
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "rest_framework.authentication.SessionAuthentication",
+        "rest_framework.authentication.TokenAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.LimitOffsetPagination",
+    "PAGE_SIZE": 100,
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "TEST_REQUEST_DEFAULT_FORMAT": "json",
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Clearmere",
+    "DESCRIPTION": "A refuge's waters, filters, animals and the day's work.",
+    "VERSION": "1",
+    "SERVE_INCLUDE_SCHEMA": False,
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": "INFO"},
+    "loggers": {"django": {"handlers": [], "level": "INFO", "propagate": True}},
+}

@@ -1,0 +1,36 @@
+"""Work in the background: the Celery application and its clock."""
+
+import os
+
+from celery import Celery
+from django.conf import settings
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "refuge.settings")
+
+app = Celery("clearmere")
+app.conf.update(
+    broker_url=settings.CELERY_BROKER_URL,
+    broker_connection_retry_on_startup=True,
+    # Work that a killed worker held comes back after this many seconds; no task of ours runs longer.
+    broker_transport_options={"visibility_timeout": 600},
+    accept_content=["json"],
+    task_serializer="json",
+    task_ignore_result=True,
+    task_acks_late=True,
+    task_reject_on_worker_lost=True,
+    task_time_limit=540,
+    worker_prefetch_multiplier=1,
+    worker_concurrency=1,
+    worker_hijack_root_logger=False,
+    timezone="UTC",
+    enable_utc=True,
+    beat_schedule_filename=str(settings.DATA_DIR / "beat" / "schedule"),
+    beat_schedule={
+        "tick": {
+            "task": "refuge.rounds.tasks.tick",
+            "schedule": 300.0,
+            "options": {"expires": 290},  # a worker that was away does one tick, not a backlog of them
+        },
+    },
+)
+app.autodiscover_tasks()

