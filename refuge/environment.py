@@ -71,27 +71,28 @@ def read_environment(variables: MutableMapping[str, str] | None = None) -> Envir
 
 
 def stored_secret_key(data_dir: Path) -> str:
-    """The secret key kept in the data folder, made on first use.
-
-    Two processes may start at once: each writes its own draft, and the hard link lets one draft win.
-    """
+    """The secret key kept in the data folder, made on first use."""
     path = data_dir / "secret_key"
-    with suppress(FileNotFoundError):
-        return path.read_text().strip()
     try:
-        data_dir.mkdir(mode=0o700, parents=True, exist_ok=True)
-        draft_handle, draft = tempfile.mkstemp(dir=data_dir, prefix="secret_key.")  # made with mode 600
-        with os.fdopen(draft_handle, "w") as file:
-            file.write(secrets.token_urlsafe(50) + "\n")
-        with suppress(FileExistsError):
-            os.link(draft, path)
-        Path(draft).unlink()
+        if not path.exists():
+            _make_secret_key(path)
+        return path.read_text().strip()
     except OSError as error:
         raise ImproperlyConfigured(
             f"The data folder {data_dir} cannot hold the secret key ({error.strerror}). "
             "Set CLEARMERE_DATA to a folder you may write to, or CLEARMERE_SECRET_KEY."
         ) from error
-    return path.read_text().strip()
+
+
+def _make_secret_key(path: Path) -> None:
+    """Two processes may start at once: each writes its own draft, and the hard link lets one draft win."""
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    handle, draft = tempfile.mkstemp(dir=path.parent, prefix="secret_key.")  # made with mode 600
+    with os.fdopen(handle, "w") as file:
+        file.write(secrets.token_urlsafe(50) + "\n")
+    with suppress(FileExistsError):
+        os.link(draft, path)
+    Path(draft).unlink()
 
 
 def broker_socket(data_dir: Path) -> Path:
