@@ -1,0 +1,182 @@
+"""Sediment in the void of an upflow filter. Dry matter in g, settled sediment in litres, time in days.
+
+Two parts: one that bacteria digest slowly in the airless void, and one that stays until it is drained.
+The numbers below are assumptions within the ranges named; what is seen at each drain corrects them.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+from husbandry.bioload import DIGESTIBLE_SHARE
+from refuge.errors import checked, positive
+
+LONGEST_PROJECTION_DAYS = 3652.5
+SMALLEST_FACTOR, LARGEST_FACTOR = 0.25, 4.0
+
+
+@dataclass(frozen=True)
+class SedimentModel:
+    """Constants of the void; a refuge may override any of them.
+
+    capture_share: of the solids that reach the filter, the part that settles in the void. Assumption: whole
+      faeces sink at 0.7-6 cm/s (read, fish farms), far faster than water rises in a barrel (about 0.2 cm/s),
+      but what breaks up does not settle. The rest goes into the media.
+    inert_share: the part that is not digested within months (see DIGESTIBLE_SHARE).
+    decay_per_day_20c: digestion of the other part. Aerobic 0.05-0.12 (recalled, not re-read); the void is
+      short of oxygen, taken as about a third.
+    theta: change of that rate per degree, as in QUAL2E (1.047).
+    dry_matter_share: fish sludge in a settling chamber holds 1-5 % dry matter, up to 10 % thickened
+      (recalled, not re-read). Loose sediment that is stirred by the inflow: 2 %.
+    solids_density: 1050-1190 kg/m3 (read, salmon waste solids).
+    """
+
+    capture_share: float = 0.70
+    inert_share: float = 1 - DIGESTIBLE_SHARE
+    decay_per_day_20c: float = 0.03
+    theta: float = 1.047
+    dry_matter_share: float = 0.02
+    solids_density: float = 1100.0
+
+    def __post_init__(self) -> None:
+        checked("capture_share", self.capture_share, 0, 1)
+        checked("inert_share", self.inert_share, 0, 1)
+        positive("decay_per_day_20c", self.decay_per_day_20c, 1)
+        checked("theta", self.theta, 1, 1.2)
+        positive("dry_matter_share", self.dry_matter_share, 1)
+        checked("solids_density", self.solids_density, 1000, 3000)
+
+    def decay_per_day(self, temperature_c: float) -> float:
+        """Digestion rate of the easy part [1/day]; 0 to 40 C."""
+        return self.decay_per_day_20c * self.theta ** (checked("temperature_c", temperature_c, 0, 40) - 20)
+
+
+DEFAULT_MODEL = SedimentModel()
+
+
+@dataclass(frozen=True)
+class Sediment:
+    """Dry matter lying in the void [g]: the part still being digested and the part that stays."""
+
+    easy_g: float = 0.0
+    inert_g: float = 0.0
+
+    def __post_init__(self) -> None:
+        checked("easy_g", self.easy_g, 0)
+        checked("inert_g", self.inert_g, 0)
+
+    @property
+    def dry_g(self) -> float:
+        return self.easy_g + self.inert_g
+
+    def aged(self, days: float, temperature_c: float, model: SedimentModel = DEFAULT_MODEL) -> "Sediment":
+        """The sediment after `days` without anything new."""
+        left = math.exp(-model.decay_per_day(temperature_c) * checked("days", days, 0))
+        return replace(self, easy_g=self.easy_g * left)
+
+    def plus(self, settled_g: float, model: SedimentModel = DEFAULT_MODEL) -> "Sediment":
+        """The sediment with `settled_g` of fresh dry solids on it (already captured: see `captured_g`)."""
+        fresh = checked("settled_g", settled_g, 0)
+        return Sediment(
+            self.easy_g + fresh * (1 - model.inert_share), self.inert_g + fresh * model.inert_share
+        )
+
+
+def captured_g(solids_g: float, capture_share: float = DEFAULT_MODEL.capture_share) -> float:
+    """Dry solids [g] that settle in the void, of those that reach the filter."""
+    return checked("solids_g", solids_g, 0) * checked("capture_share", capture_share, 0, 1)
+
+
+def carried_over_g(solids_g: float, capture_share: float = DEFAULT_MODEL.capture_share) -> float:
+    """Dry solids [g] carried past the void into the media: all the rest (cautious, some passes on)."""
+    return checked("solids_g", solids_g, 0) - captured_g(solids_g, capture_share)
+
+
+def remaining_dry_g(
+    added_g: float, age_days: float, temperature_c: float, model: SedimentModel = DEFAULT_MODEL
+) -> float:
+    """Dry matter [g] left of one addition that settled `age_days` ago."""
+    return Sediment().plus(added_g, model).aged(age_days, temperature_c, model).dry_g
+
+
+def sediment_litres(dry_g: float, model: SedimentModel = DEFAULT_MODEL) -> float:
+    """Settled volume [L] of dry matter, water in its pores included."""
+    share = model.dry_matter_share
+    litres_per_kg = (1 - share) / 1.0 + share / (model.solids_density / 1000)
+    return checked("dry_g", dry_g, 0) / 1000 / share * litres_per_kg
+
+
+def dry_g_from_litres(litres: float, model: SedimentModel = DEFAULT_MODEL) -> float:
+    """Dry matter [g] in a settled volume; the inverse of `sediment_litres`."""
+    return checked("litres", litres, 0) / sediment_litres(1.0, model)
+
+
+def dry_g_after(
+    days: float,
+    sediment: Sediment,
+    daily_solids_g: float,
+    temperature_c: float,
+    model: SedimentModel = DEFAULT_MODEL,
+) -> float:
+    """Dry matter [g] in the void after `days` of a steady `daily_solids_g` settling there (closed form)."""
+    time = checked("days", days, 0)
+    decay = model.decay_per_day(temperature_c)
+    fresh = checked("daily_solids_g", daily_solids_g, 0)
+    steady = fresh * (1 - model.inert_share) / decay
+    easy = steady + (sediment.easy_g - steady) * math.exp(-decay * time)
+    return easy + sediment.inert_g + fresh * model.inert_share * time
+
+
+def project_days_until(
+    limit_litres: float,
+    sediment: Sediment,
+    daily_solids_g: float,
+    temperature_c: float,
+    model: SedimentModel = DEFAULT_MODEL,
+) -> float | None:
+    """Days until the sediment reaches `limit_litres`; 0 if it has, None if not within ten years.
+
+    `daily_solids_g` is what settles in the void each day: pass solids through `captured_g` first.
+    The course either rises or falls once and then rises, so it crosses the limit upwards once only:
+    bisection on the closed form finds that point to a thousandth of a day, whatever the time span.
+    """
+    limit_g = dry_g_from_litres(positive("limit_litres", limit_litres), model)
+
+    def reached(days: float) -> bool:
+        return dry_g_after(days, sediment, daily_solids_g, temperature_c, model) >= limit_g
+
+    if reached(0):
+        return 0.0
+    if not reached(LONGEST_PROJECTION_DAYS):
+        return None
+    low, high = 0.0, LONGEST_PROJECTION_DAYS
+    while high - low > 0.001:
+        middle = (low + high) / 2
+        low, high = (low, middle) if reached(middle) else (middle, high)
+    return high
+
+
+def corrected(predicted_litres: float, observed_litres: float, current_factor: float = 1.0) -> float:
+    """New correction factor (0.25 to 4) after a drain showed `observed_litres`.
+
+    `predicted_litres` is what was expected with `current_factor` applied. Half of each surprise is taken
+    over, on a ratio scale, so repeated drains settle on the truth and one odd one does no great harm: a
+    single observation counts as at most four times too many or too few, and the factor stays in bounds.
+    """
+    expected = positive("predicted_litres", predicted_litres)
+    factor = checked("current_factor", current_factor, SMALLEST_FACTOR, LARGEST_FACTOR)
+    surprise = _bounded(checked("observed_litres", observed_litres, 0) / expected)
+    return _bounded(factor * math.sqrt(surprise))
+
+
+def _bounded(factor: float) -> float:
+    return min(max(factor, SMALLEST_FACTOR), LARGEST_FACTOR)
+
+
+def depth_from_litres(litres: float, cross_section_m2: float) -> float:
+    """Depth [m] of sediment spread evenly over the floor of the void."""
+    return checked("litres", litres, 0) / 1000 / positive("cross_section_m2", cross_section_m2)
+
+
+def litres_from_depth(depth_m: float, cross_section_m2: float) -> float:
+    """Sediment [L] from its depth [m], for what is seen through a wall or felt with a stick."""
+    return checked("depth_m", depth_m, 0) * positive("cross_section_m2", cross_section_m2) * 1000
