@@ -69,7 +69,7 @@ def alkalinity_used_mg(nitrogen_mg: float) -> float:
 
 def air_pressure_atm(elevation_m: float) -> float:
     """Mean air pressure [atm] at a height; US Standard Atmosphere 1976, -500 to 6000 m."""
-    return (1 - 2.25577e-5 * checked("elevation_m", elevation_m, -500, 6000)) ** 5.25588
+    return math.pow(1 - 2.25577e-5 * checked("elevation_m", elevation_m, -500, 6000), 5.25588)
 
 
 def oxygen_saturation_mg_l(temperature_c: float, elevation_m: float = 0) -> float:
@@ -121,7 +121,7 @@ def change_fraction_to_reach(current: float, target: float, source: float) -> fl
 def fraction_renewed_by_batches(fraction: float, times: int) -> float:
     """Share of new water after `times` changes of `fraction` each: 1 - (1 - f)^n."""
     share = checked("fraction", fraction, 0, 1)
-    return 1 - (1 - share) ** checked("times", times, 0)
+    return 1 - math.pow(1 - share, checked("times", times, 0))
 
 
 def fraction_renewed_continuously(flow: float, time: float, volume: float) -> float:

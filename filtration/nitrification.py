@@ -129,7 +129,7 @@ def areal_rate_g_m2_day(temperature_c: float, oxygen_mg_l: float | None = None) 
     Without an oxygen reading the water is taken as well aerated (6 mg/L).
     """
     effective = min(checked("temperature_c", temperature_c, 0, 40), LEVEL_ABOVE_C)
-    rate = AREAL_RATE_22C * FILM_THETA ** (effective - 22)
+    rate = AREAL_RATE_22C * math.pow(FILM_THETA, effective - 22)
     return rate if oxygen_mg_l is None else rate * oxygen_factor(oxygen_mg_l)
 
 

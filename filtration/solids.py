@@ -47,7 +47,9 @@ class SedimentModel:
 
     def decay_per_day(self, temperature_c: float) -> float:
         """Digestion rate of the easy part [1/day]; 0 to 40 C."""
-        return self.decay_per_day_20c * self.theta ** (checked("temperature_c", temperature_c, 0, 40) - 20)
+        return self.decay_per_day_20c * math.pow(
+            self.theta, checked("temperature_c", temperature_c, 0, 40) - 20
+        )
 
 
 DEFAULT_MODEL = SedimentModel()

@@ -110,7 +110,9 @@ def planned_daily_load(
 
 def mean_release_days(temperature_c: float) -> float:
     """Mean days from a meal to the release of its load; 0 to 40 C (assumption, see the constants)."""
-    return MEAN_RELEASE_DAYS_25C * RELEASE_Q10 ** ((25 - checked("temperature_c", temperature_c, 0, 40)) / 10)
+    return MEAN_RELEASE_DAYS_25C * math.pow(
+        RELEASE_Q10, (25 - checked("temperature_c", temperature_c, 0, 40)) / 10
+    )
 
 
 def release_share(age_days: float, temperature_c: float) -> float:

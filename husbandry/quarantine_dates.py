@@ -21,6 +21,7 @@ FIRST_FAECAL_SAMPLE_DAY = 5
 FAECAL_SAMPLES = 3
 FAECAL_GAP_DAYS = 30
 RELEASE_EXAM_LEAD_DAYS = 7
+LABORATORY_DAYS = 3
 
 
 class PlannedCheck(NamedTuple):
@@ -78,9 +79,7 @@ def check_dates(starts_on: date, days: int, *, vet_override: bool = False) -> tu
         PlannedCheck("intake_exam", _on_day(starts_on, min(INTAKE_EXAM_BY_DAY, days))),
         *_faecal_samples(starts_on, days),
         *_monthly_weighings(starts_on, end),
-        PlannedCheck(
-            "release_exam", max(starts_on, end - timedelta(days=min(RELEASE_EXAM_LEAD_DAYS, days // 2 + 1)))
-        ),
+        PlannedCheck("release_exam", max(starts_on, end - timedelta(days=RELEASE_EXAM_LEAD_DAYS))),
     ]
     return tuple(sorted((check for check in plan if check.on < end), key=lambda check: check.on))
 
@@ -91,7 +90,7 @@ def _on_day(starts_on: date, day: int) -> date:
 
 def _faecal_samples(starts_on: date, days: int) -> list[PlannedCheck]:
     # 30 days apart where there is room; otherwise spread so that results are back for the release exam.
-    room = days - RELEASE_EXAM_LEAD_DAYS - FIRST_FAECAL_SAMPLE_DAY
+    room = days - RELEASE_EXAM_LEAD_DAYS - LABORATORY_DAYS - FIRST_FAECAL_SAMPLE_DAY
     gap = max(1, min(FAECAL_GAP_DAYS, room // (FAECAL_SAMPLES - 1)))
     return [
         PlannedCheck(f"faecal_sample_{n + 1}", _on_day(starts_on, FIRST_FAECAL_SAMPLE_DAY + n * gap))
