@@ -1,0 +1,133 @@
+"""The refuge itself and the people who work in it."""
+
+import zoneinfo
+from datetime import time
+
+from django.contrib.auth.models import AbstractUser
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+
+class Role(models.TextChoices):
+    MANAGER = "manager", "Manager"
+    STAFF = "staff", "Staff"
+    VOLUNTEER = "volunteer", "Volunteer"
+
+
+ROLE_RANK = {Role.VOLUNTEER: 0, Role.STAFF: 1, Role.MANAGER: 2}
+
+
+class UnitSystem(models.TextChoices):
+    METRIC = "metric", "Metric (kg, cm, L, °C)"
+    US = "us", "US (lb, in, gal, °F)"
+
+
+class Theme(models.TextChoices):
+    AUTO = "auto", "As the device"
+    LIGHT = "light", "Light"
+    DARK = "dark", "Dark"
+
+
+class User(AbstractUser):
+    """Somebody who works here. `is_active` off ends every session and token at the next request."""
+
+    name = models.CharField("name", max_length=120)
+    role = models.CharField(max_length=12, choices=Role.choices, default=Role.VOLUNTEER)
+    unit_system = models.CharField(
+        "units", max_length=8, choices=UnitSystem.choices, default=UnitSystem.METRIC
+    )
+    theme = models.CharField(max_length=8, choices=Theme.choices, default=Theme.AUTO)
+    wants_digest = models.BooleanField("a morning message with the day's work", default=True)
+    first_name = None
+    last_name = None
+
+    class Meta(AbstractUser.Meta):
+        constraints = [
+            models.CheckConstraint(condition=Q(role__in=Role.values), name="user_role_known"),
+            models.CheckConstraint(condition=Q(unit_system__in=UnitSystem.values), name="user_units_known"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name or self.username
+
+    @property
+    def is_manager(self) -> bool:
+        return self.role == Role.MANAGER
+
+    def may_act_as(self, role: str) -> bool:
+        """Whether this person's role is at least `role`."""
+        return ROLE_RANK[Role(self.role)] >= ROLE_RANK[Role(role)]
+
+    def get_full_name(self) -> str:
+        return self.name
+
+    def get_short_name(self) -> str:
+        return self.name.split(" ")[0] if self.name else self.username
+
+
+def validate_time_zone(value: str) -> None:
+    if value not in zoneinfo.available_timezones():
+        raise ValidationError(
+            f"“{value}” is no time zone in the IANA list. Write it as Continent/City, like Europe/Lisbon."
+        )
+
+
+class Refuge(models.Model):
+    """The one refuge of this installation."""
+
+    SINGLETON = 1
+
+    name = models.CharField(max_length=120)
+    time_zone = models.CharField(max_length=64, default="UTC", validators=[validate_time_zone])
+    morning_at = models.TimeField("the day starts at", default=time(7, 0))
+    elevation_m = models.FloatField("height above sea level", default=0.0)
+    is_demo = models.BooleanField(default=False, editable=False)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(pk=1), name="refuge_only_one"),
+            models.CheckConstraint(
+                condition=Q(elevation_m__gte=-450, elevation_m__lte=6000), name="refuge_elevation_on_land"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def zone(self) -> zoneinfo.ZoneInfo:
+        return zoneinfo.ZoneInfo(self.time_zone)
+
+
+class Invitation(models.Model):
+    """A link that makes one account. Only a hash of its secret is kept."""
+
+    secret_hash = models.CharField(max_length=64, unique=True)
+    name = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    role = models.CharField(max_length=12, choices=Role.choices, default=Role.VOLUNTEER)
+    created_by = models.ForeignKey(User, models.PROTECT, related_name="invitations_made")
+    created_at = models.DateTimeField(default=timezone.now)
+    expires_at = models.DateTimeField()
+    accepted_by = models.OneToOneField(User, models.PROTECT, null=True, blank=True, related_name="invitation")
+    accepted_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-created_at"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(accepted_at__isnull=True) | Q(withdrawn_at__isnull=True),
+                name="invitation_not_accepted_and_withdrawn",
+            ),
+            models.CheckConstraint(
+                condition=Q(accepted_at__isnull=True, accepted_by__isnull=True)
+                | Q(accepted_at__isnull=False, accepted_by__isnull=False),
+                name="invitation_acceptance_whole",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} ({self.get_role_display()})"

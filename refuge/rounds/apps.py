@@ -1,0 +1,15 @@
+from django.apps import AppConfig
+from django.utils.module_loading import autodiscover_modules
+
+
+class RoundsConfig(AppConfig):
+    """Listed last: by then every app is ready, and its rules, facts and recorders can be found."""
+
+    name = "refuge.rounds"
+
+    def ready(self) -> None:
+        from refuge.rounds import checks, listeners  # noqa: F401  (registers checks and receivers)
+
+        autodiscover_modules("facts")
+        autodiscover_modules("rules")
+        autodiscover_modules("recorders")

@@ -1,0 +1,247 @@
+"""Everything the rules may know about a subject, as frozen values. SI units; days are floats, dates are local.
+
+A value that is not known is None: a rule that needs it says so instead of assuming that all is well.
+"""
+
+from dataclasses import dataclass, field
+from datetime import date
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """Where on the round something is done."""
+
+    area_code: str
+    area_name: str
+    area_rank: int
+    area_position: int
+    code: str
+    name: str
+    position: int
+    path: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One measured value and the local day it was read."""
+
+    value: float
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class TestFacts:
+    """One water test as rules see it; mg/L, nitrogen as N; `unionized` is un-ionized ammonia as N."""
+
+    __test__ = False  # a name that pytest would otherwise collect
+
+    on: date
+    temperature_c: float | None
+    ph: float | None
+    tan: float | None
+    nitrite: float | None
+    nitrate: float | None
+    alkalinity: float | None
+    oxygen: float | None
+    chlorine: float | None
+    unionized: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitFacts:
+    """One body of water today."""
+
+    id: int
+    label: str
+    path: str
+    stop: Stop
+    volume_m3: float
+    is_quarantine: bool
+    temperature_c: float  # latest reading not older than the usual test interval, else the usual temperature
+    animals: int = 0
+    mass_kg: float = 0.0
+    # water tests, newest first, the last few
+    tests: tuple[TestFacts, ...] = ()
+    last_panel_on: date | None = None  # last test with nitrate and alkalinity
+    nitrate: Reading | None = None
+    alkalinity: Reading | None = None
+    last_change_on: date | None = None
+    changed_since_nitrate_share: float = 0.0  # share of the volume renewed since nitrate was read
+    changed_since_alkalinity_share: float = 0.0
+    # the source it is filled from
+    source_name: str = ""
+    source_disinfectant: str = "none"
+    source_chlorine_mg_l: float = 0.0
+    source_nitrate: float = 0.0
+    source_alkalinity: float | None = None
+    # bioload, g TAN a day
+    recent_tan_g_day: float = 0.0  # from feedings recorded, mean of the load window
+    planned_tan_g_day: float = 0.0  # from the feeding plans ahead
+    solids_g_day: float = 0.0  # the greater of recorded and planned
+    heaviest_meal_kg: float = 0.0  # greatest day's food in the last days
+    heaviest_meal_on: date | None = None
+    last_joined_on: date | None = None  # last day an animal came in from another circuit
+    # filters
+    filters: int = 0
+    capacity_tan_g_day: float | None = None  # today, all running filters
+    mature_capacity_tan_g_day: float | None = None  # once all are mature
+    is_cycling: bool = False
+
+    @property
+    def tan_g_day(self) -> float:
+        """The load to plan for: the greater of what was fed and what is planned [g TAN/day]."""
+        return max(self.recent_tan_g_day, self.planned_tan_g_day)
+
+    @property
+    def load_share(self) -> float | None:
+        """Share of today's filter capacity in use; None when there is no running filter."""
+        if not self.capacity_tan_g_day:
+            return None
+        return self.tan_g_day / self.capacity_tan_g_day
+
+
+@dataclass(frozen=True, slots=True)
+class FilterFacts:
+    """One filter unit today."""
+
+    id: int
+    label: str
+    path: str
+    stop: Stop
+    circuit_id: int
+    state: str
+    state_since: date
+    void_l: float
+    cross_section_m2: float
+    temperature_c: float
+    has_layers: bool
+    # sediment in the void, as modelled and corrected
+    easy_g: float = 0.0
+    inert_g: float = 0.0
+    sediment_l: float = 0.0
+    solids_g_day: float = 0.0  # solids reaching this filter
+    correction: float = 1.0  # observed / modelled at earlier drains
+    carried_g: float = 0.0  # dry solids caught in the media since the last rinse
+    media_void_l: float = 0.0  # room between the stones
+    last_drain_on: date | None = None
+    last_drain_seen_l: float | None = None
+    last_drain_modelled_l: float | None = None
+    last_rinse_on: date | None = None
+    last_pump_clean_on: date | None = None
+    last_bucket_on: date | None = None
+    last_protection_on: date | None = None
+    protection_passed: bool | None = None
+    last_inspection_on: date | None = None
+    leak_passed_on: date | None = None
+    commissioning_flow_m3_h: float | None = None
+    flow: Reading | None = None  # m3/h, last bucket test
+    has_pump: bool = False
+    started_on: date | None = None  # first day of cycling
+
+
+@dataclass(frozen=True, slots=True)
+class EnclosureFacts:
+    """One enclosure today."""
+
+    id: int
+    label: str
+    path: str
+    stop: Stop
+    circuit_id: int
+    is_outdoor: bool
+    purpose: str
+    awake: int = 0
+    brumating: int = 0
+    last_seen_on: date | None = None  # last head count
+    last_count_complete: bool | None = None
+    occupied_since: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlanFacts:
+    """One feeding plan in force today."""
+
+    id: int
+    label: str
+    path: str
+    stop: Stop
+    circuit_id: int
+    enclosure_id: int
+    animal_id: int | None
+    food: str
+    ration_kg: float
+    every_days: int | None
+    weekdays: int | None
+    starts_on: date
+    ends_on: date | None
+    fasting_until: date | None
+    all_brumating: bool
+    last_fed_on: date | None
+    last_decided_on: date | None = None  # last day it was fed or said to be not needed
+    refused_in_row: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class CheckFacts:
+    """One planned quarantine check that is not answered yet."""
+
+    id: int
+    kind: str
+    title: str
+    due_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class QuarantineFacts:
+    """One open quarantine."""
+
+    id: int
+    started_on: date
+    clock_from: date
+    days: int
+    ends_on: date
+    checks: tuple[CheckFacts, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class AnimalFacts:
+    """One animal that is here today."""
+
+    id: int
+    label: str
+    path: str
+    stop: Stop
+    circuit_id: int
+    enclosure_id: int
+    arrived_on: date
+    mass_kg: float | None = None
+    last_weighed_on: date | None = None
+    age_days: int | None = None
+    adult_mass_kg: float | None = None
+    brumating_since: date | None = None
+    last_look_on: date | None = None
+    quarantine: QuarantineFacts | None = None
+
+
+SubjectFacts = CircuitFacts | FilterFacts | EnclosureFacts | PlanFacts | AnimalFacts
+
+KINDS = ("circuit", "filter", "enclosure", "plan", "animal")
+
+
+@dataclass
+class Facts:
+    """All facts of one planning, by kind and id. Loaders fill it in the order of the apps."""
+
+    circuit: dict[int, CircuitFacts] = field(default_factory=dict)
+    filter: dict[int, FilterFacts] = field(default_factory=dict)
+    enclosure: dict[int, EnclosureFacts] = field(default_factory=dict)
+    plan: dict[int, PlanFacts] = field(default_factory=dict)
+    animal: dict[int, AnimalFacts] = field(default_factory=dict)
+
+    def of(self, kind: str) -> dict[int, SubjectFacts]:
+        """Facts of one kind, by id."""
+        return getattr(self, kind)
+
+    def copy(self) -> "Facts":
+        """A copy whose tables can be changed without touching this one (the facts themselves are frozen)."""
+        return Facts(**{kind: dict(self.of(kind)) for kind in KINDS})

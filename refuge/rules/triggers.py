@@ -1,0 +1,114 @@
+"""What makes work due: five kinds of trigger, and the answer 'not known'.
+
+Every function returns a `Due` whose `reason` says in words, with its numbers, why that day; the day may lie
+ahead. Dates are the refuge's local days.
+"""
+
+import math
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import Any
+
+FAR_DAYS = 3650  # ten years: beyond it a projection says nothing
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """Work that falls due on a day, and why. `instruction` and `prefill` help whoever does it."""
+
+    on: date
+    reason: str
+    kind: str
+    instruction: str = ""
+    prefill: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """The rule cannot judge: `lacks` names what is missing, `ask` what to do about it."""
+
+    lacks: str
+    ask: str
+    kind: str = "unknown"
+
+
+Trigger = Due | Unknown
+
+
+def days_text(days: float) -> str:
+    """A number of days as people say it: 'today', '1 day', '12 days', '7 months', '2.9 years'."""
+    whole = round(days)
+    if whole == 0:
+        return "less than a day"
+    if whole < 90:
+        return f"{whole} day" if whole == 1 else f"{whole} days"
+    if whole < 730:
+        return f"{whole / 30.44:.0f} months"
+    return f"{whole / 365.25:.1f} years"
+
+
+def day_text(day: date) -> str:
+    """A date for a reason: '4 Mar 2026'."""
+    return f"{day.day} {day:%b %Y}"
+
+
+def elapsed(
+    *, last: date | None, every_days: float, today: date, what: str, since: date | None = None
+) -> Due:
+    """Due `every_days` after `last`; never done counts from `since`, or is due today.
+
+    Raises ValueError when `every_days` is not positive.
+    """
+    if every_days <= 0:
+        raise ValueError(f"every_days must be positive, not {every_days!r}")
+    if last is not None:
+        on = last + timedelta(days=math.floor(every_days))
+        return Due(on, f"{what} last on {day_text(last)}; at most {days_text(every_days)} apart", "elapsed")
+    if since is not None:
+        on = since + timedelta(days=math.floor(every_days))
+        return Due(
+            on, f"{what} not recorded since {day_text(since)}; within {days_text(every_days)}", "elapsed"
+        )
+    return Due(today, f"{what} never recorded", "elapsed")
+
+
+def accumulating(
+    *, amount: float, limit: float, rate_per_day: float, today: date, what: str, unit: str, digits: int = 0
+) -> Due | None:
+    """Due when `amount`, growing evenly at `rate_per_day`, reaches `limit`; None if that takes over ten years."""
+    if amount >= limit:
+        return Due(
+            today, f"{what} {amount:.{digits}f} {unit}, limit {limit:.{digits}f} {unit}", "accumulating"
+        )
+    if rate_per_day <= 0:
+        return None
+    days = (limit - amount) / rate_per_day
+    if days > FAR_DAYS:
+        return None
+    reason = (
+        f"{what} {amount:.{digits}f} {unit} and rising {rate_per_day:.3g} {unit} a day: "
+        f"reaches {limit:.{digits}f} {unit} in {days_text(days)}"
+    )
+    return Due(today + timedelta(days=math.floor(days)), reason, "accumulating")
+
+
+def reading(
+    *, value: float, limit: float, read_on: date, within_days: int, what: str, unit: str
+) -> Due | None:
+    """Due `within_days` of a reading above its limit; None when it is not above."""
+    if value <= limit:
+        return None
+    reason = f"{what} was {value:.3g} {unit} on {day_text(read_on)}, above {limit:.3g} {unit}".replace(
+        "  ", " "
+    )
+    return Due(read_on + timedelta(days=within_days), reason, "reading")
+
+
+def state(*, on: date, reason: str) -> Due:
+    """Due because of a state the subject is in (cycling, quarantine, being built)."""
+    return Due(on, reason, "state")
+
+
+def after_event(*, happened_on: date, days_after: int, reason: str) -> Due:
+    """Due a number of days after something happened."""
+    return Due(happened_on + timedelta(days=days_after), reason, "event")
