@@ -6,183 +6,367 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('filtration', '0001_initial'),
+        ("filtration", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='historicalfilterunit',
-            name='history_user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalfilterunit",
+            name="history_user",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='historicalmaintenance',
-            name='by',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL, verbose_name='by'),
+            model_name="historicalmaintenance",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+                verbose_name="by",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalmaintenance',
-            name='filter',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='filtration.filterunit'),
+            model_name="historicalmaintenance",
+            name="filter",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="filtration.filterunit",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalmaintenance',
-            name='history_user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalmaintenance",
+            name="history_user",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='maintenance',
-            name='by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL, verbose_name='by'),
+            model_name="maintenance",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+                verbose_name="by",
+            ),
         ),
         migrations.AddField(
-            model_name='maintenance',
-            name='filter',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='maintenance', to='filtration.filterunit'),
+            model_name="maintenance",
+            name="filter",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="maintenance",
+                to="filtration.filterunit",
+            ),
         ),
         migrations.AddField(
-            model_name='medialayer',
-            name='filter',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='layers', to='filtration.filterunit'),
+            model_name="medialayer",
+            name="filter",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="layers", to="filtration.filterunit"
+            ),
         ),
         migrations.AddField(
-            model_name='maintenance',
-            name='layer',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='filtration.medialayer'),
+            model_name="maintenance",
+            name="layer",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to="filtration.medialayer",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalmaintenance',
-            name='layer',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='filtration.medialayer'),
+            model_name="historicalmaintenance",
+            name="layer",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="filtration.medialayer",
+            ),
         ),
         migrations.AddField(
-            model_name='pump',
-            name='filter',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='pump', to='filtration.filterunit'),
+            model_name="pump",
+            name="filter",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.CASCADE, related_name="pump", to="filtration.filterunit"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='filterunit',
-            constraint=models.CheckConstraint(condition=models.Q(('length_m__isnull', True), ('length_m__gt', 0), _connector='OR'), name='filter_length_m_positive'),
+            model_name="filterunit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("length_m__isnull", True), ("length_m__gt", 0), _connector="OR"),
+                name="filter_length_m_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='filterunit',
-            constraint=models.CheckConstraint(condition=models.Q(('width_m__isnull', True), ('width_m__gt', 0), _connector='OR'), name='filter_width_m_positive'),
+            model_name="filterunit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("width_m__isnull", True), ("width_m__gt", 0), _connector="OR"),
+                name="filter_width_m_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='filterunit',
-            constraint=models.CheckConstraint(condition=models.Q(('height_m__isnull', True), ('height_m__gt', 0), _connector='OR'), name='filter_height_m_positive'),
+            model_name="filterunit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("height_m__isnull", True), ("height_m__gt", 0), _connector="OR"),
+                name="filter_height_m_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='filterunit',
-            constraint=models.CheckConstraint(condition=models.Q(('void_height_m__isnull', True), ('void_height_m__gt', 0), _connector='OR'), name='filter_void_height_m_positive'),
+            model_name="filterunit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("void_height_m__isnull", True), ("void_height_m__gt", 0), _connector="OR"
+                ),
+                name="filter_void_height_m_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='filterunit',
-            constraint=models.CheckConstraint(condition=models.Q(('inlet_bore_m__isnull', True), ('inlet_bore_m__gt', 0), _connector='OR'), name='filter_inlet_bore_m_positive'),
+            model_name="filterunit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("inlet_bore_m__isnull", True), ("inlet_bore_m__gt", 0), _connector="OR"),
+                name="filter_inlet_bore_m_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='filterunit',
-            constraint=models.CheckConstraint(condition=models.Q(('return_bore_m__isnull', True), ('return_bore_m__gt', 0), _connector='OR'), name='filter_return_bore_m_positive'),
+            model_name="filterunit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("return_bore_m__isnull", True), ("return_bore_m__gt", 0), _connector="OR"
+                ),
+                name="filter_return_bore_m_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='filterunit',
-            constraint=models.CheckConstraint(condition=models.Q(('commissioning_flow_m3_h__isnull', True), ('commissioning_flow_m3_h__gt', 0), _connector='OR'), name='filter_commissioning_flow_m3_h_positive'),
+            model_name="filterunit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("commissioning_flow_m3_h__isnull", True),
+                    ("commissioning_flow_m3_h__gt", 0),
+                    _connector="OR",
+                ),
+                name="filter_commissioning_flow_m3_h_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='filterunit',
-            constraint=models.CheckConstraint(condition=models.Q(('shape__in', ['round', 'rectangle'])), name='filter_shape_known'),
+            model_name="filterunit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("shape__in", ["round", "rectangle"])), name="filter_shape_known"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='filterunit',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['building', 'leak_tested', 'cycling', 'mature', 'disturbed', 'resting'])), name='filter_state_known'),
+            model_name="filterunit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("state__in", ["building", "leak_tested", "cycling", "mature", "disturbed", "resting"])
+                ),
+                name="filter_state_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='filterunit',
-            constraint=models.CheckConstraint(condition=models.Q(('void_height_m__lt', models.F('height_m'))), name='filter_void_below_rim'),
+            model_name="filterunit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("void_height_m__lt", models.F("height_m"))), name="filter_void_below_rim"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='filterunit',
-            constraint=models.CheckConstraint(condition=models.Q(('shape', 'round'), ('width_m__isnull', False), _connector='OR'), name='filter_width_unless_round'),
+            model_name="filterunit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("shape", "round"), ("width_m__isnull", False), _connector="OR"),
+                name="filter_width_unless_round",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='medialayer',
-            constraint=models.UniqueConstraint(fields=('filter', 'position'), name='layer_one_per_place'),
+            model_name="medialayer",
+            constraint=models.UniqueConstraint(fields=("filter", "position"), name="layer_one_per_place"),
         ),
         migrations.AddConstraint(
-            model_name='medialayer',
-            constraint=models.CheckConstraint(condition=models.Q(('depth_m__isnull', True), ('depth_m__gt', 0), _connector='OR'), name='layer_depth_m_positive'),
+            model_name="medialayer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("depth_m__isnull", True), ("depth_m__gt", 0), _connector="OR"),
+                name="layer_depth_m_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='medialayer',
-            constraint=models.CheckConstraint(condition=models.Q(('specific_surface_m2_m3__isnull', True), ('specific_surface_m2_m3__gt', 0), _connector='OR'), name='layer_specific_surface_m2_m3_positive'),
+            model_name="medialayer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("specific_surface_m2_m3__isnull", True),
+                    ("specific_surface_m2_m3__gt", 0),
+                    _connector="OR",
+                ),
+                name="layer_specific_surface_m2_m3_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='medialayer',
-            constraint=models.CheckConstraint(condition=models.Q(('void_fraction__isnull', True), models.Q(('void_fraction__gte', 0), ('void_fraction__lte', 1)), _connector='OR'), name='layer_void_fraction_within'),
+            model_name="medialayer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("void_fraction__isnull", True),
+                    models.Q(("void_fraction__gte", 0), ("void_fraction__lte", 1)),
+                    _connector="OR",
+                ),
+                name="layer_void_fraction_within",
+            ),
         ),
         migrations.AddIndex(
-            model_name='maintenance',
-            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['filter', 'kind', '-at'], name='maintenance_latest'),
+            model_name="maintenance",
+            index=models.Index(
+                condition=models.Q(("voided_at__isnull", True)),
+                fields=["filter", "kind", "-at"],
+                name="maintenance_latest",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='maintenance',
-            constraint=models.CheckConstraint(condition=models.Q(('voided_at__isnull', True), ('voided_at__gte', models.F('entered_at')), _connector='OR'), name='maintenance_voided_after_entry'),
+            model_name="maintenance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("voided_at__isnull", True), ("voided_at__gte", models.F("entered_at")), _connector="OR"
+                ),
+                name="maintenance_voided_after_entry",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='maintenance',
-            constraint=models.CheckConstraint(condition=models.Q(('litres_drained__isnull', True), ('litres_drained__gte', 0), _connector='OR'), name='maintenance_litres_drained_not_neg'),
+            model_name="maintenance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("litres_drained__isnull", True), ("litres_drained__gte", 0), _connector="OR"
+                ),
+                name="maintenance_litres_drained_not_neg",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='maintenance',
-            constraint=models.CheckConstraint(condition=models.Q(('sediment_depth_m__isnull', True), ('sediment_depth_m__gte', 0), _connector='OR'), name='maintenance_sediment_depth_m_not_neg'),
+            model_name="maintenance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("sediment_depth_m__isnull", True), ("sediment_depth_m__gte", 0), _connector="OR"
+                ),
+                name="maintenance_sediment_depth_m_not_neg",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='maintenance',
-            constraint=models.CheckConstraint(condition=models.Q(('predicted_sediment_l__isnull', True), ('predicted_sediment_l__gte', 0), _connector='OR'), name='maintenance_predicted_sediment_l_not_neg'),
+            model_name="maintenance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("predicted_sediment_l__isnull", True), ("predicted_sediment_l__gte", 0), _connector="OR"
+                ),
+                name="maintenance_predicted_sediment_l_not_neg",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='maintenance',
-            constraint=models.CheckConstraint(condition=models.Q(('observed_sediment_l__isnull', True), ('observed_sediment_l__gte', 0), _connector='OR'), name='maintenance_observed_sediment_l_not_neg'),
+            model_name="maintenance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("observed_sediment_l__isnull", True), ("observed_sediment_l__gte", 0), _connector="OR"
+                ),
+                name="maintenance_observed_sediment_l_not_neg",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='maintenance',
-            constraint=models.CheckConstraint(condition=models.Q(('bucket_l__isnull', True), ('bucket_l__gt', 0), _connector='OR'), name='maintenance_bucket_l_positive'),
+            model_name="maintenance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("bucket_l__isnull", True), ("bucket_l__gt", 0), _connector="OR"),
+                name="maintenance_bucket_l_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='maintenance',
-            constraint=models.CheckConstraint(condition=models.Q(('bucket_seconds__isnull', True), ('bucket_seconds__gt', 0), _connector='OR'), name='maintenance_bucket_seconds_positive'),
+            model_name="maintenance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("bucket_seconds__isnull", True), ("bucket_seconds__gt", 0), _connector="OR"
+                ),
+                name="maintenance_bucket_seconds_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='maintenance',
-            constraint=models.CheckConstraint(condition=models.Q(('flow_m3_h__isnull', True), ('flow_m3_h__gt', 0), _connector='OR'), name='maintenance_flow_m3_h_positive'),
+            model_name="maintenance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("flow_m3_h__isnull", True), ("flow_m3_h__gt", 0), _connector="OR"),
+                name="maintenance_flow_m3_h_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='maintenance',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'bucket_test'), _negated=True), ('flow_m3_h__isnull', False), _connector='OR'), name='maintenance_bucket_has_flow'),
+            model_name="maintenance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "bucket_test"), _negated=True),
+                    ("flow_m3_h__isnull", False),
+                    _connector="OR",
+                ),
+                name="maintenance_bucket_has_flow",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='maintenance',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind__in', ['leak_test', 'protection_test']), _negated=True), ('passed__isnull', False), _connector='OR'), name='maintenance_test_has_result'),
+            model_name="maintenance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind__in", ["leak_test", "protection_test"]), _negated=True),
+                    ("passed__isnull", False),
+                    _connector="OR",
+                ),
+                name="maintenance_test_has_result",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='maintenance',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'state'), _negated=True), models.Q(('new_state', ''), _negated=True), _connector='OR'), name='maintenance_state_is_named'),
+            model_name="maintenance",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "state"), _negated=True),
+                    models.Q(("new_state", ""), _negated=True),
+                    _connector="OR",
+                ),
+                name="maintenance_state_is_named",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pump',
-            constraint=models.CheckConstraint(condition=models.Q(('rated_flow_m3_h__isnull', True), ('rated_flow_m3_h__gt', 0), _connector='OR'), name='pump_rated_flow_m3_h_positive'),
+            model_name="pump",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("rated_flow_m3_h__isnull", True), ("rated_flow_m3_h__gt", 0), _connector="OR"
+                ),
+                name="pump_rated_flow_m3_h_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pump',
-            constraint=models.CheckConstraint(condition=models.Q(('shutoff_head_m__isnull', True), ('shutoff_head_m__gt', 0), _connector='OR'), name='pump_shutoff_head_m_positive'),
+            model_name="pump",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("shutoff_head_m__isnull", True), ("shutoff_head_m__gt", 0), _connector="OR"
+                ),
+                name="pump_shutoff_head_m_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pump',
-            constraint=models.CheckConstraint(condition=models.Q(('power_w__isnull', True), ('power_w__gt', 0), _connector='OR'), name='pump_power_w_positive'),
+            model_name="pump",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("power_w__isnull", True), ("power_w__gt", 0), _connector="OR"),
+                name="pump_power_w_positive",
+            ),
         ),
     ]

@@ -7,481 +7,1007 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('enclosures', '0002_initial'),
-        ('husbandry', '0001_initial'),
+        ("enclosures", "0002_initial"),
+        ("husbandry", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='feeding',
-            name='by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL, verbose_name='by'),
+            model_name="feeding",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+                verbose_name="by",
+            ),
         ),
         migrations.AddField(
-            model_name='feeding',
-            name='circuit',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='feedings', to='enclosures.circuit'),
+            model_name="feeding",
+            name="circuit",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="feedings", to="enclosures.circuit"
+            ),
         ),
         migrations.AddField(
-            model_name='feeding',
-            name='enclosure',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='feedings', to='enclosures.enclosure'),
+            model_name="feeding",
+            name="enclosure",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="feedings",
+                to="enclosures.enclosure",
+            ),
         ),
         migrations.AddField(
-            model_name='feedingplan',
-            name='animal',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='feeding_plans', to='husbandry.animal'),
+            model_name="feedingplan",
+            name="animal",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="feeding_plans",
+                to="husbandry.animal",
+            ),
         ),
         migrations.AddField(
-            model_name='feedingplan',
-            name='enclosure',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='feeding_plans', to='enclosures.enclosure'),
+            model_name="feedingplan",
+            name="enclosure",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="feeding_plans",
+                to="enclosures.enclosure",
+            ),
         ),
         migrations.AddField(
-            model_name='feeding',
-            name='plan',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='feedings', to='husbandry.feedingplan'),
+            model_name="feeding",
+            name="plan",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="feedings",
+                to="husbandry.feedingplan",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='food',
-            constraint=models.CheckConstraint(condition=models.Q(('water_fraction__isnull', True), models.Q(('water_fraction__gte', 0), ('water_fraction__lte', 1)), _connector='OR'), name='food_water_fraction_within'),
+            model_name="food",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("water_fraction__isnull", True),
+                    models.Q(("water_fraction__gte", 0), ("water_fraction__lte", 1)),
+                    _connector="OR",
+                ),
+                name="food_water_fraction_within",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='food',
-            constraint=models.CheckConstraint(condition=models.Q(('protein_fraction__isnull', True), models.Q(('protein_fraction__gte', 0), ('protein_fraction__lte', 1)), _connector='OR'), name='food_protein_fraction_within'),
+            model_name="food",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("protein_fraction__isnull", True),
+                    models.Q(("protein_fraction__gte", 0), ("protein_fraction__lte", 1)),
+                    _connector="OR",
+                ),
+                name="food_protein_fraction_within",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='food',
-            constraint=models.CheckConstraint(condition=models.Q(('fat_fraction__isnull', True), models.Q(('fat_fraction__gte', 0), ('fat_fraction__lte', 1)), _connector='OR'), name='food_fat_fraction_within'),
+            model_name="food",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("fat_fraction__isnull", True),
+                    models.Q(("fat_fraction__gte", 0), ("fat_fraction__lte", 1)),
+                    _connector="OR",
+                ),
+                name="food_fat_fraction_within",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='food',
-            constraint=models.CheckConstraint(condition=models.Q(('phosphorus_fraction__isnull', True), models.Q(('phosphorus_fraction__gte', 0), ('phosphorus_fraction__lte', 1)), _connector='OR'), name='food_phosphorus_fraction_within'),
+            model_name="food",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("phosphorus_fraction__isnull", True),
+                    models.Q(("phosphorus_fraction__gte", 0), ("phosphorus_fraction__lte", 1)),
+                    _connector="OR",
+                ),
+                name="food_phosphorus_fraction_within",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='food',
-            constraint=models.CheckConstraint(condition=models.Q(('water_fraction__lte', django.db.models.expressions.CombinedExpression(django.db.models.expressions.CombinedExpression(models.Value(1.0001), '-', models.F('protein_fraction')), '-', models.F('fat_fraction')))), name='food_parts_make_one'),
+            model_name="food",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "water_fraction__lte",
+                        django.db.models.expressions.CombinedExpression(
+                            django.db.models.expressions.CombinedExpression(
+                                models.Value(1.0001), "-", models.F("protein_fraction")
+                            ),
+                            "-",
+                            models.F("fat_fraction"),
+                        ),
+                    )
+                ),
+                name="food_parts_make_one",
+            ),
         ),
         migrations.AddField(
-            model_name='feedingplan',
-            name='food',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='husbandry.food'),
+            model_name="feedingplan",
+            name="food",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="husbandry.food"
+            ),
         ),
         migrations.AddField(
-            model_name='feeding',
-            name='food',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='husbandry.food'),
+            model_name="feeding",
+            name="food",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="husbandry.food"
+            ),
         ),
         migrations.AddField(
-            model_name='headcount',
-            name='by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL, verbose_name='by'),
+            model_name="headcount",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+                verbose_name="by",
+            ),
         ),
         migrations.AddField(
-            model_name='headcount',
-            name='enclosure',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='head_counts', to='enclosures.enclosure'),
+            model_name="headcount",
+            name="enclosure",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="head_counts",
+                to="enclosures.enclosure",
+            ),
         ),
         migrations.AddField(
-            model_name='healthrecord',
-            name='animal',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='health_records', to='husbandry.animal'),
+            model_name="healthrecord",
+            name="animal",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="health_records",
+                to="husbandry.animal",
+            ),
         ),
         migrations.AddField(
-            model_name='healthrecord',
-            name='by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL, verbose_name='by'),
+            model_name="healthrecord",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+                verbose_name="by",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalanimal',
-            name='history_user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalanimal",
+            name="history_user",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='historicalfeeding',
-            name='animal',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='husbandry.animal'),
+            model_name="historicalfeeding",
+            name="animal",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="husbandry.animal",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalfeeding',
-            name='by',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL, verbose_name='by'),
+            model_name="historicalfeeding",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+                verbose_name="by",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalfeeding',
-            name='circuit',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='enclosures.circuit'),
+            model_name="historicalfeeding",
+            name="circuit",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="enclosures.circuit",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalfeeding',
-            name='enclosure',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='enclosures.enclosure'),
+            model_name="historicalfeeding",
+            name="enclosure",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="enclosures.enclosure",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalfeeding',
-            name='food',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='husbandry.food'),
+            model_name="historicalfeeding",
+            name="food",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="husbandry.food",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalfeeding',
-            name='history_user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalfeeding",
+            name="history_user",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='historicalfeeding',
-            name='plan',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='husbandry.feedingplan'),
+            model_name="historicalfeeding",
+            name="plan",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="husbandry.feedingplan",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalfeedingplan',
-            name='animal',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='husbandry.animal'),
+            model_name="historicalfeedingplan",
+            name="animal",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="husbandry.animal",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalfeedingplan',
-            name='enclosure',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='enclosures.enclosure'),
+            model_name="historicalfeedingplan",
+            name="enclosure",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="enclosures.enclosure",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalfeedingplan',
-            name='food',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='husbandry.food'),
+            model_name="historicalfeedingplan",
+            name="food",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="husbandry.food",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalfeedingplan',
-            name='history_user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalfeedingplan",
+            name="history_user",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='historicalheadcount',
-            name='by',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL, verbose_name='by'),
+            model_name="historicalheadcount",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+                verbose_name="by",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalheadcount',
-            name='enclosure',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='enclosures.enclosure'),
+            model_name="historicalheadcount",
+            name="enclosure",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="enclosures.enclosure",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalheadcount',
-            name='history_user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalheadcount",
+            name="history_user",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='historicalhealthrecord',
-            name='animal',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='husbandry.animal'),
+            model_name="historicalhealthrecord",
+            name="animal",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="husbandry.animal",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalhealthrecord',
-            name='by',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL, verbose_name='by'),
+            model_name="historicalhealthrecord",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+                verbose_name="by",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalhealthrecord',
-            name='history_user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalhealthrecord",
+            name="history_user",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='historicalmeasurement',
-            name='animal',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='husbandry.animal'),
+            model_name="historicalmeasurement",
+            name="animal",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="husbandry.animal",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalmeasurement',
-            name='by',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL, verbose_name='by'),
+            model_name="historicalmeasurement",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+                verbose_name="by",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalmeasurement',
-            name='history_user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalmeasurement",
+            name="history_user",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='historicalplacement',
-            name='animal',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='husbandry.animal'),
+            model_name="historicalplacement",
+            name="animal",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="husbandry.animal",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalplacement',
-            name='by',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalplacement",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='historicalplacement',
-            name='circuit',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='enclosures.circuit'),
+            model_name="historicalplacement",
+            name="circuit",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="enclosures.circuit",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalplacement',
-            name='enclosure',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='enclosures.enclosure'),
+            model_name="historicalplacement",
+            name="enclosure",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="enclosures.enclosure",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalplacement',
-            name='history_user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalplacement",
+            name="history_user",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='historicalquarantine',
-            name='animal',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='husbandry.animal'),
+            model_name="historicalquarantine",
+            name="animal",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="husbandry.animal",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalquarantine',
-            name='history_user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalquarantine",
+            name="history_user",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='historicalquarantine',
-            name='released_by',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="historicalquarantine",
+            name="released_by",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='measurement',
-            name='animal',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='measurements', to='husbandry.animal'),
+            model_name="measurement",
+            name="animal",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="measurements",
+                to="husbandry.animal",
+            ),
         ),
         migrations.AddField(
-            model_name='measurement',
-            name='by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL, verbose_name='by'),
+            model_name="measurement",
+            name="by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+                verbose_name="by",
+            ),
         ),
         migrations.AddField(
-            model_name='placement',
-            name='animal',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='placements', to='husbandry.animal'),
+            model_name="placement",
+            name="animal",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="placements", to="husbandry.animal"
+            ),
         ),
         migrations.AddField(
-            model_name='placement',
-            name='by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="placement",
+            name="by",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='placement',
-            name='circuit',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='placements', to='enclosures.circuit'),
+            model_name="placement",
+            name="circuit",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="placements",
+                to="enclosures.circuit",
+            ),
         ),
         migrations.AddField(
-            model_name='placement',
-            name='enclosure',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='placements', to='enclosures.enclosure'),
+            model_name="placement",
+            name="enclosure",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="placements",
+                to="enclosures.enclosure",
+            ),
         ),
         migrations.AddField(
-            model_name='quarantine',
-            name='animal',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='quarantines', to='husbandry.animal'),
+            model_name="quarantine",
+            name="animal",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="quarantines", to="husbandry.animal"
+            ),
         ),
         migrations.AddField(
-            model_name='quarantine',
-            name='released_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="quarantine",
+            name="released_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='quarantinecheck',
-            name='answered_by',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='answers', to='husbandry.healthrecord'),
+            model_name="quarantinecheck",
+            name="answered_by",
+            field=models.OneToOneField(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="answers",
+                to="husbandry.healthrecord",
+            ),
         ),
         migrations.AddField(
-            model_name='quarantinecheck',
-            name='quarantine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='checks', to='husbandry.quarantine'),
+            model_name="quarantinecheck",
+            name="quarantine",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="checks", to="husbandry.quarantine"
+            ),
         ),
         migrations.AddField(
-            model_name='quarantinerestart',
-            name='because_of',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='husbandry.animal'),
+            model_name="quarantinerestart",
+            name="because_of",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="husbandry.animal"
+            ),
         ),
         migrations.AddField(
-            model_name='quarantinerestart',
-            name='quarantine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='restarts', to='husbandry.quarantine'),
+            model_name="quarantinerestart",
+            name="quarantine",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="restarts",
+                to="husbandry.quarantine",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='species',
-            constraint=models.CheckConstraint(condition=models.Q(('adult_mass_kg__isnull', True), ('adult_mass_kg__gt', 0), _connector='OR'), name='species_adult_mass_kg_positive'),
+            model_name="species",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("adult_mass_kg__isnull", True), ("adult_mass_kg__gt", 0), _connector="OR"
+                ),
+                name="species_adult_mass_kg_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='species',
-            constraint=models.CheckConstraint(condition=models.Q(('temperature_high_c__isnull', True), ('temperature_high_c__gte', models.F('temperature_low_c')), _connector='OR'), name='species_temperature_high_c_after'),
+            model_name="species",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("temperature_high_c__isnull", True),
+                    ("temperature_high_c__gte", models.F("temperature_low_c")),
+                    _connector="OR",
+                ),
+                name="species_temperature_high_c_after",
+            ),
         ),
         migrations.AddField(
-            model_name='historicalanimal',
-            name='species',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='husbandry.species'),
+            model_name="historicalanimal",
+            name="species",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="husbandry.species",
+            ),
         ),
         migrations.AddField(
-            model_name='animal',
-            name='species',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='animals', to='husbandry.species'),
+            model_name="animal",
+            name="species",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="animals", to="husbandry.species"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feedingplan',
-            constraint=models.CheckConstraint(condition=models.Q(('ration_kg__isnull', True), ('ration_kg__gt', 0), _connector='OR'), name='feeding_plan_ration_kg_positive'),
+            model_name="feedingplan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ration_kg__isnull", True), ("ration_kg__gt", 0), _connector="OR"),
+                name="feeding_plan_ration_kg_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feedingplan',
-            constraint=models.CheckConstraint(condition=models.Q(('every_days__isnull', True), ('every_days__gt', 0), _connector='OR'), name='feeding_plan_every_days_positive'),
+            model_name="feedingplan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("every_days__isnull", True), ("every_days__gt", 0), _connector="OR"),
+                name="feeding_plan_every_days_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feedingplan',
-            constraint=models.CheckConstraint(condition=models.Q(('weekdays__isnull', True), models.Q(('weekdays__gte', 1), ('weekdays__lte', 127)), _connector='OR'), name='feeding_plan_weekdays_within'),
+            model_name="feedingplan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("weekdays__isnull", True),
+                    models.Q(("weekdays__gte", 1), ("weekdays__lte", 127)),
+                    _connector="OR",
+                ),
+                name="feeding_plan_weekdays_within",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feedingplan',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_on__isnull', True), ('ends_on__gte', models.F('starts_on')), _connector='OR'), name='feeding_plan_ends_on_after'),
+            model_name="feedingplan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("ends_on__isnull", True), ("ends_on__gte", models.F("starts_on")), _connector="OR"
+                ),
+                name="feeding_plan_ends_on_after",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feedingplan',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('animal__isnull', True), ('enclosure__isnull', False)), models.Q(('animal__isnull', False), ('enclosure__isnull', True)), _connector='OR'), name='feeding_plan_one_subject'),
+            model_name="feedingplan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("animal__isnull", True), ("enclosure__isnull", False)),
+                    models.Q(("animal__isnull", False), ("enclosure__isnull", True)),
+                    _connector="OR",
+                ),
+                name="feeding_plan_one_subject",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feedingplan',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('every_days__isnull', False), ('weekdays__isnull', True)), models.Q(('every_days__isnull', True), ('weekdays__isnull', False)), _connector='OR'), name='feeding_plan_one_rhythm'),
+            model_name="feedingplan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("every_days__isnull", False), ("weekdays__isnull", True)),
+                    models.Q(("every_days__isnull", True), ("weekdays__isnull", False)),
+                    _connector="OR",
+                ),
+                name="feeding_plan_one_rhythm",
+            ),
         ),
         migrations.AddIndex(
-            model_name='feeding',
-            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['circuit', '-at'], name='feeding_circuit_latest'),
+            model_name="feeding",
+            index=models.Index(
+                condition=models.Q(("voided_at__isnull", True)),
+                fields=["circuit", "-at"],
+                name="feeding_circuit_latest",
+            ),
         ),
         migrations.AddIndex(
-            model_name='feeding',
-            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['plan', '-at'], name='feeding_plan_latest'),
+            model_name="feeding",
+            index=models.Index(
+                condition=models.Q(("voided_at__isnull", True)),
+                fields=["plan", "-at"],
+                name="feeding_plan_latest",
+            ),
         ),
         migrations.AddIndex(
-            model_name='feeding',
-            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['animal', '-at'], name='feeding_animal_latest'),
+            model_name="feeding",
+            index=models.Index(
+                condition=models.Q(("voided_at__isnull", True)),
+                fields=["animal", "-at"],
+                name="feeding_animal_latest",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feeding',
-            constraint=models.CheckConstraint(condition=models.Q(('voided_at__isnull', True), ('voided_at__gte', models.F('entered_at')), _connector='OR'), name='feeding_voided_after_entry'),
+            model_name="feeding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("voided_at__isnull", True), ("voided_at__gte", models.F("entered_at")), _connector="OR"
+                ),
+                name="feeding_voided_after_entry",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feeding',
-            constraint=models.CheckConstraint(condition=models.Q(('offered_kg__isnull', True), ('offered_kg__gte', 0), _connector='OR'), name='feeding_offered_kg_not_neg'),
+            model_name="feeding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("offered_kg__isnull", True), ("offered_kg__gte", 0), _connector="OR"),
+                name="feeding_offered_kg_not_neg",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feeding',
-            constraint=models.CheckConstraint(condition=models.Q(('left_kg__isnull', True), ('left_kg__gte', 0), _connector='OR'), name='feeding_left_kg_not_neg'),
+            model_name="feeding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("left_kg__isnull", True), ("left_kg__gte", 0), _connector="OR"),
+                name="feeding_left_kg_not_neg",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feeding',
-            constraint=models.CheckConstraint(condition=models.Q(('tan_g__isnull', True), ('tan_g__gte', 0), _connector='OR'), name='feeding_tan_g_not_neg'),
+            model_name="feeding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("tan_g__isnull", True), ("tan_g__gte", 0), _connector="OR"),
+                name="feeding_tan_g_not_neg",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feeding',
-            constraint=models.CheckConstraint(condition=models.Q(('solids_g__isnull', True), ('solids_g__gte', 0), _connector='OR'), name='feeding_solids_g_not_neg'),
+            model_name="feeding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("solids_g__isnull", True), ("solids_g__gte", 0), _connector="OR"),
+                name="feeding_solids_g_not_neg",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='feeding',
-            constraint=models.CheckConstraint(condition=models.Q(('left_kg__lte', models.F('offered_kg'))), name='feeding_left_not_above_offered'),
+            model_name="feeding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("left_kg__lte", models.F("offered_kg"))),
+                name="feeding_left_not_above_offered",
+            ),
         ),
         migrations.AddIndex(
-            model_name='headcount',
-            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['enclosure', '-at'], name='head_count_latest'),
+            model_name="headcount",
+            index=models.Index(
+                condition=models.Q(("voided_at__isnull", True)),
+                fields=["enclosure", "-at"],
+                name="head_count_latest",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='headcount',
-            constraint=models.CheckConstraint(condition=models.Q(('voided_at__isnull', True), ('voided_at__gte', models.F('entered_at')), _connector='OR'), name='head_count_voided_after_entry'),
+            model_name="headcount",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("voided_at__isnull", True), ("voided_at__gte", models.F("entered_at")), _connector="OR"
+                ),
+                name="head_count_voided_after_entry",
+            ),
         ),
         migrations.AddIndex(
-            model_name='healthrecord',
-            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['animal', 'kind', '-at'], name='health_latest'),
+            model_name="healthrecord",
+            index=models.Index(
+                condition=models.Q(("voided_at__isnull", True)),
+                fields=["animal", "kind", "-at"],
+                name="health_latest",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='healthrecord',
-            constraint=models.CheckConstraint(condition=models.Q(('voided_at__isnull', True), ('voided_at__gte', models.F('entered_at')), _connector='OR'), name='health_voided_after_entry'),
+            model_name="healthrecord",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("voided_at__isnull", True), ("voided_at__gte", models.F("entered_at")), _connector="OR"
+                ),
+                name="health_voided_after_entry",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='healthrecord',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['look', 'exam', 'faecal', 'treatment', 'observation'])), name='health_kind_known'),
+            model_name="healthrecord",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("kind__in", ["look", "exam", "faecal", "treatment", "observation"])),
+                name="health_kind_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='healthrecord',
-            constraint=models.CheckConstraint(condition=models.Q(('is_normal', True), models.Q(('finding', ''), _negated=True), _connector='OR'), name='health_unusual_is_described'),
+            model_name="healthrecord",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("is_normal", True), models.Q(("finding", ""), _negated=True), _connector="OR"
+                ),
+                name="health_unusual_is_described",
+            ),
         ),
         migrations.AddIndex(
-            model_name='measurement',
-            index=models.Index(condition=models.Q(('voided_at__isnull', True)), fields=['animal', '-at'], name='measurement_latest'),
+            model_name="measurement",
+            index=models.Index(
+                condition=models.Q(("voided_at__isnull", True)),
+                fields=["animal", "-at"],
+                name="measurement_latest",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='measurement',
-            constraint=models.CheckConstraint(condition=models.Q(('voided_at__isnull', True), ('voided_at__gte', models.F('entered_at')), _connector='OR'), name='measurement_voided_after_entry'),
+            model_name="measurement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("voided_at__isnull", True), ("voided_at__gte", models.F("entered_at")), _connector="OR"
+                ),
+                name="measurement_voided_after_entry",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='measurement',
-            constraint=models.CheckConstraint(condition=models.Q(('mass_kg__isnull', True), ('mass_kg__gt', 0), _connector='OR'), name='measurement_mass_kg_positive'),
+            model_name="measurement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("mass_kg__isnull", True), ("mass_kg__gt", 0), _connector="OR"),
+                name="measurement_mass_kg_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='measurement',
-            constraint=models.CheckConstraint(condition=models.Q(('carapace_m__isnull', True), ('carapace_m__gt', 0), _connector='OR'), name='measurement_carapace_m_positive'),
+            model_name="measurement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("carapace_m__isnull", True), ("carapace_m__gt", 0), _connector="OR"),
+                name="measurement_carapace_m_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='measurement',
-            constraint=models.CheckConstraint(condition=models.Q(('mass_kg__isnull', False), ('carapace_m__isnull', False), _connector='OR'), name='measurement_has_a_value'),
+            model_name="measurement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("mass_kg__isnull", False), ("carapace_m__isnull", False), _connector="OR"
+                ),
+                name="measurement_has_a_value",
+            ),
         ),
         migrations.AddIndex(
-            model_name='placement',
-            index=models.Index(fields=['circuit', '-starts_at'], name='placement_moves_in'),
+            model_name="placement",
+            index=models.Index(fields=["circuit", "-starts_at"], name="placement_moves_in"),
         ),
         migrations.AddConstraint(
-            model_name='placement',
-            constraint=models.UniqueConstraint(condition=models.Q(('ends_at__isnull', True)), fields=('animal',), name='placement_one_open_per_animal'),
+            model_name="placement",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("ends_at__isnull", True)),
+                fields=("animal",),
+                name="placement_one_open_per_animal",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='placement',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__isnull', True), ('ends_at__gt', models.F('starts_at')), _connector='OR'), name='placement_ends_after_start'),
+            model_name="placement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("ends_at__isnull", True), ("ends_at__gt", models.F("starts_at")), _connector="OR"
+                ),
+                name="placement_ends_after_start",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quarantine',
-            constraint=models.UniqueConstraint(condition=models.Q(('released_on__isnull', True)), fields=('animal',), name='quarantine_one_open_per_animal'),
+            model_name="quarantine",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("released_on__isnull", True)),
+                fields=("animal",),
+                name="quarantine_one_open_per_animal",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quarantine',
-            constraint=models.CheckConstraint(condition=models.Q(('days__isnull', True), ('days__gt', 0), _connector='OR'), name='quarantine_days_positive'),
+            model_name="quarantine",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("days__isnull", True), ("days__gt", 0), _connector="OR"),
+                name="quarantine_days_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quarantine',
-            constraint=models.CheckConstraint(condition=models.Q(('clock_from__isnull', True), ('clock_from__gte', models.F('started_on')), _connector='OR'), name='quarantine_clock_from_after'),
+            model_name="quarantine",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("clock_from__isnull", True), ("clock_from__gte", models.F("started_on")), _connector="OR"
+                ),
+                name="quarantine_clock_from_after",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quarantine',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_on__isnull', True), ('ends_on__gte', models.F('clock_from')), _connector='OR'), name='quarantine_ends_on_after'),
+            model_name="quarantine",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("ends_on__isnull", True), ("ends_on__gte", models.F("clock_from")), _connector="OR"
+                ),
+                name="quarantine_ends_on_after",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quarantine',
-            constraint=models.CheckConstraint(condition=models.Q(('released_on__isnull', True), ('released_on__gte', models.F('started_on')), _connector='OR'), name='quarantine_released_on_after'),
+            model_name="quarantine",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("released_on__isnull", True),
+                    ("released_on__gte", models.F("started_on")),
+                    _connector="OR",
+                ),
+                name="quarantine_released_on_after",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quarantinecheck',
-            constraint=models.UniqueConstraint(fields=('quarantine', 'kind', 'due_on'), name='quarantine_check_once'),
+            model_name="quarantinecheck",
+            constraint=models.UniqueConstraint(
+                fields=("quarantine", "kind", "due_on"), name="quarantine_check_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quarantinerestart',
-            constraint=models.UniqueConstraint(fields=('quarantine', 'on', 'because_of'), name='restart_once_per_arrival'),
+            model_name="quarantinerestart",
+            constraint=models.UniqueConstraint(
+                fields=("quarantine", "on", "because_of"), name="restart_once_per_arrival"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='animal',
-            constraint=models.CheckConstraint(condition=models.Q(('sex__in', ['unknown', 'female', 'male'])), name='animal_sex_known'),
+            model_name="animal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("sex__in", ["unknown", "female", "male"])), name="animal_sex_known"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='animal',
-            constraint=models.CheckConstraint(condition=models.Q(('status__in', ['here', 'released', 'transferred', 'died'])), name='animal_status_known'),
+            model_name="animal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("status__in", ["here", "released", "transferred", "died"])),
+                name="animal_status_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='animal',
-            constraint=models.CheckConstraint(condition=models.Q(('left_on__isnull', True), ('left_on__gte', models.F('arrived_on')), _connector='OR'), name='animal_left_on_after'),
+            model_name="animal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("left_on__isnull", True), ("left_on__gte", models.F("arrived_on")), _connector="OR"
+                ),
+                name="animal_left_on_after",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='animal',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('left_on__isnull', True), ('status', 'here')), models.Q(models.Q(('status', 'here'), _negated=True), ('left_on__isnull', False)), _connector='OR'), name='animal_left_when_not_here'),
+            model_name="animal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("left_on__isnull", True), ("status", "here")),
+                    models.Q(models.Q(("status", "here"), _negated=True), ("left_on__isnull", False)),
+                    _connector="OR",
+                ),
+                name="animal_left_when_not_here",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='animal',
-            constraint=models.UniqueConstraint(condition=models.Q(('transponder', ''), _negated=True), fields=('transponder',), name='animal_transponder_once'),
+            model_name="animal",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("transponder", ""), _negated=True),
+                fields=("transponder",),
+                name="animal_transponder_once",
+            ),
         ),
     ]
