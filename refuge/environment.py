@@ -1,4 +1,4 @@
-"""What the machine tells the program: the only place that reads the process environment.
+"""What the machine tells the program: the only place where settings are read from the process environment.
 
 Every variable is optional and its default is the safe one. Each may also be given as NAME_FILE, the
 path of a file that holds the value (mounted secrets).
@@ -49,9 +49,8 @@ def read_environment(variables: MutableMapping[str, str] | None = None) -> Envir
 
     Creates the data folder, and a secret key in it, when no key is given.
     """
-    env = environ.FileAwareEnv()
-    env.ENVIRON = FileAwareMapping(os.environ if variables is None else variables)
-    data_dir = Path(env.str("CLEARMERE_DATA", "") or user_data_dir("clearmere")).expanduser().absolute()
+    env = _reader(variables)
+    data_dir = data_folder(variables)
     redis_url = env.str("REDIS_URL", "")
     base_url = env.str("CLEARMERE_BASE_URL", "http://localhost:8000").rstrip("/")
     return Environment(
@@ -68,6 +67,18 @@ def read_environment(variables: MutableMapping[str, str] | None = None) -> Envir
         email=_email(env),
         mail_from=env.str("CLEARMERE_MAIL_FROM", "Clearmere <clearmere@localhost>"),
     )
+
+
+def data_folder(variables: MutableMapping[str, str] | None = None) -> Path:
+    """Where the installation keeps what is its own; made by whoever first writes to it."""
+    asked = _reader(variables).str("CLEARMERE_DATA", "")
+    return Path(asked or user_data_dir("clearmere")).expanduser().absolute()
+
+
+def _reader(variables: MutableMapping[str, str] | None) -> environ.Env:
+    env = environ.FileAwareEnv()
+    env.ENVIRON = FileAwareMapping(os.environ if variables is None else variables)
+    return env
 
 
 def stored_secret_key(data_dir: Path) -> str:

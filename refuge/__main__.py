@@ -1,0 +1,5 @@
+import sys
+
+from refuge.cli import main
+
+sys.exit(main())
