@@ -207,12 +207,14 @@ class QuarantineCheck(models.Model):
 
     class Kind(models.TextChoices):
         INTAKE_EXAM = "intake_exam", "Examination on arrival"
-        FAECAL = "faecal", "Faecal sample"
-        MONTHLY = "monthly", "Monthly examination"
+        FAECAL_1 = "faecal_sample_1", "First faecal sample"
+        FAECAL_2 = "faecal_sample_2", "Second faecal sample"
+        FAECAL_3 = "faecal_sample_3", "Third faecal sample"
+        WEIGHING = "monthly_weighing", "Monthly look-over and weighing"
         RELEASE_EXAM = "release_exam", "Examination before release"
 
     quarantine = models.ForeignKey(Quarantine, models.CASCADE, related_name="checks")
-    kind = models.CharField(max_length=16, choices=Kind.choices)
+    kind = models.CharField(max_length=20, choices=Kind.choices)
     due_on = models.DateField()
     answered_by = models.OneToOneField(
         "HealthRecord", models.PROTECT, null=True, blank=True, related_name="answers"

@@ -53,7 +53,6 @@ class Task(models.Model):
     assigned_to = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.SET_NULL, null=True, blank=True, related_name="tasks"
     )
-    snoozed_until = models.DateField("put off until", null=True, blank=True)
     opened_at = models.DateTimeField(default=timezone.now)
     closed_at = models.DateTimeField(null=True, blank=True)
 
@@ -104,6 +103,7 @@ class Completion(models.Model):
     at = models.DateTimeField("when it was done", default=timezone.now)
     entered_at = models.DateTimeField("when it was entered", default=timezone.now)
     reason = models.TextField("why not", blank=True)
+    rest_until = models.DateField("not asked again before", null=True, blank=True)
     record_kind = models.CharField(max_length=60, blank=True)
     record_id = models.BigIntegerField(null=True, blank=True)
     summary = models.CharField("what was done, in words", max_length=300, blank=True)
@@ -120,7 +120,14 @@ class Completion(models.Model):
                 condition=Q(outcome="done") | ~Q(reason=""), name="completion_says_why_not"
             ),
         ]
-        indexes = [models.Index(fields=["-entered_at"], name="completion_latest")]
+        indexes = [
+            models.Index(fields=["-entered_at"], name="completion_latest"),
+            models.Index(
+                fields=["rest_until"],
+                condition=Q(rest_until__isnull=False, undone_at__isnull=True),
+                name="completion_resting",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_outcome_display()} {self.at:%Y-%m-%d %H:%M}"

@@ -20,7 +20,7 @@ class Rule:
     role      least role that may do it ("volunteer", "staff", "manager")
     cautions  keys of the short cautions shown at the task
     one_tap   label of a single button that finishes it with no typing, if that is possible
-    mass      True when two people are needed above the site's lifting limit
+    rest_days days before it asks again after "not needed" (after "could not" it asks the next day)
     """
 
     key: str
@@ -31,6 +31,7 @@ class Rule:
     role: str = "volunteer"
     cautions: tuple[str, ...] = ()
     one_tap: str = ""
+    rest_days: int = 1
 
     @property
     def app(self) -> str:

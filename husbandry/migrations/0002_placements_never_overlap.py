@@ -42,5 +42,5 @@ def remove(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("husbandry", "0002_initial")]
+    dependencies = [("husbandry", "0001_initial")]
     operations = [migrations.RunPython(add, remove)]

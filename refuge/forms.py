@@ -1,0 +1,137 @@
+"""Forms that understand units: a QuantityField reads “3 lb” and gives kilograms."""
+
+import math
+import uuid
+from datetime import timedelta
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from refuge import units
+
+
+class QuantityField(forms.CharField):
+    """An amount with a unit. Cleans to SI; shows initial values in the reader's units.
+
+    low, high: bounds in SI, named in the error in the reader's units.
+    """
+
+    def __init__(
+        self,
+        quantity: str,
+        *,
+        low: float | None = None,
+        high: float | None = None,
+        above: float | None = None,
+        **kw: Any,
+    ) -> None:
+        self.quantity, self.low, self.high, self.above = quantity, low, high, above
+        self.system = units.METRIC
+        super().__init__(**kw)
+        self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
+
+    @property
+    def unit(self) -> str:
+        return units.label(self.quantity, self.system)
+
+    def to_python(self, value: Any) -> float | None:
+        text = super().to_python(value)
+        if not text:
+            return None
+        try:
+            return units.parse(text, self.quantity, self.system)
+        except units.UnitError as error:
+            raise ValidationError(str(error), code="unit") from None
+
+    def validate(self, value: float | None) -> None:
+        if value is None:
+            if self.required:
+                raise ValidationError(self.error_messages["required"], code="required")
+            return
+        self._check_bounds(value)
+
+    def run_validators(self, value: Any) -> None:
+        """The text validators of CharField do not fit a number; bounds are checked in validate()."""
+
+    def _check_bounds(self, value: float) -> None:
+        shown = lambda number: units.show(number, self.quantity, self.system)  # noqa: E731
+        if not math.isfinite(value):
+            raise ValidationError("This is not a number that can be used.", code="nan")
+        if self.above is not None and value <= self.above:
+            raise ValidationError(
+                f"{shown(value)} is too little: it must be above {shown(self.above)}.", code="low"
+            )
+        if self.low is not None and value < self.low:
+            raise ValidationError(f"{shown(value)} is too little: at least {shown(self.low)}.", code="low")
+        if self.high is not None and value > self.high:
+            raise ValidationError(
+                f"{shown(value)} is more than can be right: at most {shown(self.high)}. Check the unit.",
+                code="high",
+            )
+
+    def prepare_value(self, value: Any) -> Any:
+        if isinstance(value, int | float):
+            number = units.to_shown(value, self.quantity, self.system)
+            return f"{number:.6g}"
+        return value
+
+
+class UnitForm(forms.Form):
+    """A form whose quantities are typed and shown in one person's units: UnitForm(data, system="us")."""
+
+    def __init__(self, *args: Any, system: str = units.METRIC, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.system = system
+        set_system(self, system)
+
+
+class UnitModelForm(forms.ModelForm):
+    """The same for a model form; declare its QuantityFields by the model's field names."""
+
+    def __init__(self, *args: Any, system: str = units.METRIC, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.system = system
+        set_system(self, system)
+
+
+def set_system(form: forms.BaseForm, system: str) -> None:
+    for field in form.fields.values():
+        if isinstance(field, QuantityField):
+            field.system = system
+
+
+class RecordForm(UnitForm):
+    """What every record's form carries: a client-made UUID, when it happened, and a note.
+
+    `at` left empty means now. A phone that sends the same form twice sends the same UUID.
+    """
+
+    uuid = forms.UUIDField(widget=forms.HiddenInput(attrs={"data-uuid": ""}), required=False)
+    at = forms.DateTimeField(
+        label="When",
+        required=False,
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+        help_text="Leave empty for now.",
+    )
+    note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
+
+    field_order: list[str] | None = None
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        own = [name for name in self.fields if name not in {"uuid", "at", "note"}]
+        self.order_fields([*(self.field_order or own), "note", "at", "uuid"])
+
+    def clean_uuid(self) -> uuid.UUID:
+        return self.cleaned_data.get("uuid") or uuid.uuid4()
+
+    def clean_at(self) -> Any:
+        at = self.cleaned_data.get("at")
+        now = timezone.now()
+        if at is None:
+            return now
+        if at > now + timedelta(minutes=5):
+            raise ValidationError("This lies ahead. Enter the time at which it was done.", code="future")
+        return min(at, now)

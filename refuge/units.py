@@ -1,0 +1,172 @@
+"""Units at the edge: what people type is read into SI, and SI is shown in the units of whoever reads.
+
+pint does the conversions; this module only knows which unit each quantity is spoken of in. Inside, masses
+are kg, lengths m, volumes m3, flows m3/h, temperatures degrees Celsius.
+"""
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+import pint
+
+from refuge.errors import ClearmereError
+
+registry = pint.UnitRegistry()
+registry.define("gph = gallon / hour")
+
+METRIC, US = "metric", "us"
+
+# As people write them, where pint reads something else or nothing: "in" is its inch already.
+SPELLINGS = {
+    "°c": "degC",
+    "c": "degC",
+    "celsius": "degC",
+    "°f": "degF",
+    "f": "degF",
+    "fahrenheit": "degF",
+    "l": "liter",
+    "litre": "liter",
+    "litres": "liter",
+    "ml": "milliliter",
+    "gal": "gallon",
+    "gals": "gallon",
+    "us gal": "gallon",
+    "lbs": "pound",
+    "ozs": "ounce",
+    '"': "inch",
+    "ins": "inch",
+    "'": "foot",
+    "ft": "foot",
+    "l/h": "liter/hour",
+    "lph": "liter/hour",
+    "gal/h": "gallon/hour",
+    "gph": "gallon/hour",
+    "gpm": "gallon/minute",
+    "l/min": "liter/minute",
+    "m3/h": "meter**3/hour",
+    "m³/h": "meter**3/hour",
+    "m3": "meter**3",
+    "m³": "meter**3",
+    "ft3": "foot**3",
+    "ft2": "foot**2",
+    "m2": "meter**2",
+    "m²": "meter**2",
+}
+
+TYPED = re.compile(r"^\s*(?P<number>[-+]?(?:\d[\d,]*(?:\.\d+)?|[.,]\d+))\s*(?P<unit>[^\d\s.,].*?)?\s*$")
+GROUPED = re.compile(r"^[-+]?\d{1,3}(,\d{3})+(\.\d+)?$")
+
+
+class UnitError(ClearmereError, ValueError):
+    """What was typed is no amount of this quantity. The message says what was wrong and what would do."""
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """One kind of amount: the SI unit it is kept in, and the unit each system shows and assumes."""
+
+    key: str
+    si: str
+    metric: tuple[str, str, int]  # pint unit, label, decimals
+    us: tuple[str, str, int]
+    example: str
+
+    def shown(self, system: str) -> tuple[str, str, int]:
+        return self.us if system == US else self.metric
+
+
+QUANTITIES = {
+    q.key: q
+    for q in (
+        Quantity("mass", "kilogram", ("kilogram", "kg", 2), ("pound", "lb", 1), "“55 kg” or “121 lb”"),
+        Quantity(
+            "food", "kilogram", ("kilogram", "kg", 2), ("pound", "lb", 2), "“1.4 kg”, “350 g” or “3 lb”"
+        ),
+        Quantity("length", "meter", ("centimeter", "cm", 1), ("inch", "in", 1), "“20 cm” or “8 in”"),
+        Quantity("distance", "meter", ("meter", "m", 2), ("foot", "ft", 1), "“2.4 m” or “8 ft”"),
+        Quantity("volume", "meter**3", ("liter", "L", 0), ("gallon", "gal", 0), "“200 L” or “55 gal”"),
+        Quantity("bucket", "meter**3", ("liter", "L", 1), ("gallon", "gal", 1), "“10 L” or “5 gal”"),
+        Quantity(
+            "flow", "meter**3/hour", ("liter/hour", "L/h", 0), ("gph", "gal/h", 0), "“2000 L/h” or “500 gph”"
+        ),
+        Quantity("temperature", "degC", ("degC", "°C", 1), ("degF", "°F", 0), "“22 °C” or “72 F”"),
+        Quantity("area", "meter**2", ("meter**2", "m²", 1), ("foot**2", "ft²", 0), "“2 m²” or “20 ft2”"),
+        Quantity("elevation", "meter", ("meter", "m", 0), ("foot", "ft", 0), "“240 m” or “800 ft”"),
+    )
+}
+
+
+@lru_cache(maxsize=512)
+def _unit(written: str) -> pint.Unit | None:
+    text = written.strip().rstrip(".")
+    name = SPELLINGS.get(text.lower(), SPELLINGS.get(text, text))
+    try:
+        return registry.Unit(name)
+    except Exception:  # pint raises several kinds for text that is no unit
+        return None
+
+
+def parse(text: str, quantity: str, system: str = METRIC) -> float:
+    """The SI value of what somebody typed: a number, with a unit or in the unit their system assumes.
+
+    "3 lb" as mass is 1.361 kg; "8" as length is 0.08 m for metric and 0.203 m for US. "1,5" is one and a
+    half; "1,200" is twelve hundred to a US reader and refused from a metric one, who may mean either.
+    Raises UnitError when there is no number, no such unit, or a unit of something else.
+    """
+    kind = QUANTITIES[quantity]
+    match = TYPED.match(text)
+    if not match:
+        raise UnitError(f"“{text.strip()}” is no amount that can be read. Write it like {kind.example}.")
+    number = _number(match["number"], system)
+    unit_name = match["unit"] or kind.shown(system)[0]
+    unit = _unit(unit_name)
+    if unit is None:
+        raise UnitError(f"“{unit_name}” is no unit known here. Write it like {kind.example}.")
+    target = registry.Unit(kind.si)
+    if unit.dimensionality != target.dimensionality:
+        raise UnitError(f"“{unit_name}” does not measure this. Write it like {kind.example}.")
+    return float(registry.Quantity(number, unit).m_as(target))
+
+
+def _number(written: str, system: str) -> float:
+    if GROUPED.match(written):
+        if system != US:
+            raise UnitError(f"“{written}” can be read two ways. Write it without the comma, or with a point.")
+        return float(written.replace(",", ""))
+    if written.count(",") > 1 or ("," in written and "." in written):
+        raise UnitError(f"“{written}” is no number that can be read. Write it like 1200 or 1.5.")
+    return float(written.replace(",", "."))
+
+
+@lru_cache(maxsize=64)
+def _linear(quantity: str, system: str) -> tuple[float, float]:
+    """shown = factor * si + offset: pint is asked once, since lists show hundreds of values."""
+    kind = QUANTITIES[quantity]
+    unit = kind.shown(system)[0]
+    zero, one = (registry.Quantity(x, kind.si).m_as(unit) for x in (0.0, 1.0))
+    return one - zero, zero
+
+
+def to_shown(value: float, quantity: str, system: str = METRIC) -> float:
+    """An SI value as a number in the unit that `system` shows."""
+    factor, offset = _linear(quantity, system)
+    return value * factor + offset
+
+
+def label(quantity: str, system: str = METRIC) -> str:
+    """The unit's label: 'kg' or 'lb'."""
+    return QUANTITIES[quantity].shown(system)[1]
+
+
+def show(value: float | None, quantity: str, system: str = METRIC, *, with_unit: bool = True) -> str:
+    """An SI value as people read it: '1.36 kg', '3.0 lb'; '–' for a value that is not known."""
+    if value is None:
+        return "–"
+    kind = QUANTITIES[quantity]
+    _, unit, digits = kind.shown(system)
+    number = to_shown(value, quantity, system)
+    if quantity in {"mass", "food"} and system == METRIC and 0 < abs(number) < 1:
+        number, unit, digits = number * 1000, "g", 0
+    text = f"{number:,.{digits}f}".replace(",", "\u202f")  # thin space: 1 000 reads the same everywhere
+    return f"{text}\u00a0{unit}" if with_unit else text
