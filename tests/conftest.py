@@ -49,6 +49,7 @@ def _fit_settings_for_tests() -> None:
 
 
 _choose_environment()
+(DATA_DIR / "static").mkdir()  # WhiteNoise warns when it is missing
 _fit_settings_for_tests()
 
 

@@ -3,6 +3,7 @@
 It keeps nothing on disk. Whatever must outlive a stop stands in the database, and the clock finds it there.
 """
 
+import argparse
 import ctypes
 import os
 import signal
@@ -24,8 +25,9 @@ LAST_CLIENTS_S = 3.0
 PR_SET_PDEATHSIG = 1
 
 
-def run_broker() -> int:
-    """Serve until SIGTERM or SIGINT; returns the server's exit code if it ends by itself."""
+def run_broker(arguments: list[str]) -> int:
+    """Serve until SIGTERM or SIGINT."""
+    argparse.ArgumentParser("clearmere broker", description="Serve messages.").parse_args(arguments)
     stop = threading.Event()
     for signal_number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(signal_number, lambda *_: stop.set())

@@ -34,11 +34,16 @@ class LogPrinter:
 
     def write(self, message: Message) -> None:
         text = message.data if isinstance(message.data, str) else message.data.decode("utf-8", "replace")
-        self._log(message.name).emit(logging.makeLogRecord({"msg": f"{message.time:%F %T} {text.rstrip()}"}))
-        if self.on_ready and message.name == "web" and WEB_IS_READY in text:
+        if message.name == SYSTEM_PRINTER_NAME:
+            self._note_end(text)
+            text = f"{message.time:%F %T} {text}"  # the parts date their lines themselves
+        self._log(message.name).emit(logging.makeLogRecord({"msg": text.rstrip()}))
+        if message.name == "web" and WEB_IS_READY in text and self.on_ready and not self.ended_first:
             self.on_ready()
             self.on_ready = None
-        if message.name == SYSTEM_PRINTER_NAME and not self.ended_first and (ended := ENDED.match(text)):
+
+    def _note_end(self, text: str) -> None:
+        if self.ended_first is None and (ended := ENDED.match(text)):
             self.ended_first = ended["part"], int(ended["code"])
 
     def _log(self, name: str) -> RotatingFileHandler:
