@@ -18,14 +18,14 @@ def water_surface_m2(shape: Shape, length_m: float, width_m: float | None = None
     length = positive("length_m", length_m)
     if shape == "round":
         return math.pi / 4 * length**2
+    if shape not in ("rectangle", "oval"):
+        raise OutOfRange("shape", shape, "rectangle, round or oval")
     if width_m is None:
-        raise OutOfRange("width_m", width_m, f"given for a {shape}")
+        raise OutOfRange("width_m", width_m, f"given for a water that is {shape}")
     width = positive("width_m", width_m)
     if shape == "rectangle":
         return length * width
-    if shape == "oval":
-        return math.pi / 4 * length * width
-    raise OutOfRange("shape", shape, "rectangle, round or oval")
+    return math.pi / 4 * length * width
 
 
 def water_volume_m3(shape: Shape, length_m: float, width_m: float | None, depth_m: float) -> float:

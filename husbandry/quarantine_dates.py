@@ -75,11 +75,12 @@ def check_dates(starts_on: date, days: int, *, vet_override: bool = False) -> tu
     """
     checked_days(days, vet_override=vet_override)
     end = planned_end(starts_on, days)
+    intake = _on_day(starts_on, min(INTAKE_EXAM_BY_DAY, days))
     plan = [
-        PlannedCheck("intake_exam", _on_day(starts_on, min(INTAKE_EXAM_BY_DAY, days))),
+        PlannedCheck("intake_exam", intake),
         *_faecal_samples(starts_on, days),
         *_monthly_weighings(starts_on, end),
-        PlannedCheck("release_exam", max(starts_on, end - timedelta(days=RELEASE_EXAM_LEAD_DAYS))),
+        PlannedCheck("release_exam", max(intake, end - timedelta(days=RELEASE_EXAM_LEAD_DAYS))),
     ]
     return tuple(sorted((check for check in plan if check.on < end), key=lambda check: check.on))
 

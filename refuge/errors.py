@@ -23,7 +23,10 @@ class OutOfRange(ClearmereError, ValueError):
 
 def checked(argument: str, value: SupportsFloat, low: float = -math.inf, high: float = math.inf) -> float:
     """`value` as a finite float with low <= value <= high; OutOfRange if it is not (nothing is clamped)."""
-    number = float(value)
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        raise OutOfRange(argument, value, "a number") from None
     if not math.isfinite(number):
         raise OutOfRange(argument, value, "a finite number")
     if not low <= number <= high:
