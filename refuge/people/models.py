@@ -2,12 +2,15 @@
 
 import zoneinfo
 from datetime import time
+from typing import Any
 
-from django.contrib.auth.models import AbstractUser
+from django.contrib.auth.models import AbstractUser, UserManager
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Lower
 from django.utils import timezone
+from django.utils.crypto import salted_hmac
 
 
 class Role(models.TextChoices):
@@ -30,6 +33,21 @@ class Theme(models.TextChoices):
     DARK = "dark", "Dark"
 
 
+class PersonManager(UserManager["User"]):
+    """Finds people by sign-in name whatever its case: phones start a line with a capital."""
+
+    use_in_migrations = False
+
+    def get_by_natural_key(self, username: str | None) -> "User":
+        return self.get(username__iexact=username)
+
+    def create_superuser(
+        self, username: str, email: str | None = None, password: str | None = None, **fields: Any
+    ) -> "User":
+        fields = {"role": Role.MANAGER, "name": username} | fields
+        return super().create_superuser(username, email, password, **fields)
+
+
 class User(AbstractUser):
     """Somebody who works here. `is_active` off ends every session and token at the next request."""
 
@@ -40,11 +58,16 @@ class User(AbstractUser):
     )
     theme = models.CharField(max_length=8, choices=Theme.choices, default=Theme.AUTO)
     wants_digest = models.BooleanField("a morning message with the day's work", default=True)
+    last_seen_at = models.DateTimeField("last seen", null=True, blank=True, editable=False)
+    session_generation = models.PositiveIntegerField(default=0, editable=False)
     first_name = None
     last_name = None
 
+    objects = PersonManager()
+
     class Meta(AbstractUser.Meta):
         constraints = [
+            models.UniqueConstraint(Lower("username"), name="user_sign_in_name_any_case"),
             models.CheckConstraint(condition=Q(role__in=Role.values), name="user_role_known"),
             models.CheckConstraint(condition=Q(unit_system__in=UnitSystem.values), name="user_units_known"),
         ]
@@ -59,6 +82,11 @@ class User(AbstractUser):
     def may_act_as(self, role: str) -> bool:
         """Whether this person's role is at least `role`."""
         return ROLE_RANK[Role(self.role)] >= ROLE_RANK[Role(role)]
+
+    def get_session_auth_hash(self) -> str:
+        """What a session must carry to be this person's: a later generation or another password ends it."""
+        value = f"{self.password}:{self.session_generation}"
+        return salted_hmac("refuge.people.models.User.session", value, algorithm="sha256").hexdigest()
 
     def get_full_name(self) -> str:
         return self.name
