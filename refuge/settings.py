@@ -98,6 +98,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "refuge.people.context.refuge",
             ],
+            "libraries": {"look": "refuge.templatetags.look"},
         },
     },
 ]
