@@ -72,6 +72,12 @@ def air_pressure_atm(elevation_m: float) -> float:
     return math.pow(1 - 2.25577e-5 * checked("elevation_m", elevation_m, -500, 6000), 5.25588)
 
 
+def vapour_pressure_atm(temperature_c: float) -> float:
+    """Vapour pressure of water [atm], 0 to 40 C; the APHA 4500-O formula (recalled, not re-read)."""
+    kelvin = checked("temperature_c", temperature_c, 0, 40) + 273.15
+    return math.exp(11.8571 - 3840.70 / kelvin - 216961 / kelvin**2)
+
+
 def oxygen_saturation_mg_l(temperature_c: float, elevation_m: float = 0) -> float:
     """Oxygen that fresh water holds in balance with air [mg/L], 0 to 40 C, -500 to 6000 m.
 
@@ -91,8 +97,7 @@ def oxygen_saturation_mg_l(temperature_c: float, elevation_m: float = 0) -> floa
 
 
 def _pressure_factor(celsius: float, pressure_atm: float) -> float:
-    kelvin = celsius + 273.15
-    vapour = math.exp(11.8571 - 3840.70 / kelvin - 216961 / kelvin**2)
+    vapour = vapour_pressure_atm(celsius)
     theta = 0.000975 - 1.426e-5 * celsius + 6.436e-8 * celsius**2
     return (pressure_atm - vapour) * (1 - theta * pressure_atm) / ((1 - vapour) * (1 - theta))
 

@@ -60,6 +60,17 @@ def test_criteria_cells(ph, temperature_c, salmonids, no_salmonids, chronic):
     assert epa_2013_chronic_tan_mg_l(ph, temperature_c, mussels=True) == pytest.approx(chronic, rel=0.006)
 
 
+def test_criteria_where_there_are_no_mussels():
+    # EPA 822-R-13-001 at pH 7 and 20 C, two figures (recalled, not re-read): acute 38, chronic 6.5 with early
+    # life stages present.
+    assert _two_figures(epa_2013_acute_tan_mg_l(7, 20)) == 38
+    assert _two_figures(epa_2013_chronic_tan_mg_l(7, 20, early_life=True)) == 6.5
+    # The formulas as read, worked by hand at pH 7.688 (both halves of the bracket equal 1/2: 0.6136) and 25 C.
+    assert epa_2013_chronic_tan_mg_l(7.688, 25) == pytest.approx(0.9405 * 0.6136 * 7.547 * 10**-0.14)
+    # 7 C and colder are the same where neither mussels nor early life are present.
+    assert epa_2013_chronic_tan_mg_l(7, 2) == epa_2013_chronic_tan_mg_l(7, 7)
+
+
 def test_mussels_are_the_most_sensitive_then_early_life():
     for celsius in (5, 12, 20, 28):
         mussels = epa_2013_chronic_tan_mg_l(7.5, celsius, mussels=True)

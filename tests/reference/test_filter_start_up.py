@@ -6,6 +6,7 @@ from filtration.nitrification import (
     AMMONIA_ENERGY,
     NITRITE_ENERGY,
     _arrhenius,
+    _growth_rates,
     areal_rate_g_m2_day,
     days_to_mature,
     maturity,
@@ -24,6 +25,12 @@ def test_growth_temperature_law():
     # Vannecke & Volcke, appendix: Ea 68 and 44 kJ/mol; from 20 to 21 C that is 1.0995 and 1.0633.
     assert _arrhenius(AMMONIA_ENERGY, 21) == pytest.approx(1.0995, abs=0.0005)
     assert _arrhenius(NITRITE_ENERGY, 21) == pytest.approx(1.0633, abs=0.0005)
+
+
+def test_net_growth_at_20_c():
+    # Reichert, ecosim: growth 0.8 and 1.1, respiration 0.10 and death 0.10 per day, half saturations 0.5 mg/L;
+    # worked by hand for 1 mg N/L and 6 mg O2/L: 0.8 x 0.6154 - 0.2 and 1.1 x 0.6154 - 0.2.
+    assert _growth_rates(20) == pytest.approx((0.2923, 0.4769), abs=0.0001)
 
 
 def test_areal_rate_lies_between_measured_ones():

@@ -2,7 +2,7 @@
 
 import pytest
 
-from enclosures.chemistry import air_pressure_atm, oxygen_saturation_mg_l
+from enclosures.chemistry import air_pressure_atm, oxygen_saturation_mg_l, vapour_pressure_atm
 
 # EN 25814 table as printed in a sensor manual, fresh water, 101.325 kPa.
 EN_25814 = [
@@ -34,6 +34,22 @@ def test_sea_level_matches_an_oceanographic_library(temperature_c, toolbox):
 @pytest.mark.parametrize(("elevation_m", "pascal"), [(500, 95461.3), (1000, 89876.3), (1500, 84559.7)])
 def test_air_pressure_matches_the_standard_atmosphere(elevation_m, pascal):
     assert air_pressure_atm(elevation_m) * 101325 == pytest.approx(pascal, rel=1e-4)
+
+
+# ASHRAE Handbook of Fundamentals formulas as in the library psychrolib.
+@pytest.mark.parametrize(("temperature_c", "pascal"), [(20, 2338.8), (25, 3169.2), (28, 3782.2)])
+def test_vapour_pressure_matches_a_handbook(temperature_c, pascal):
+    assert vapour_pressure_atm(temperature_c) * 101325 == pytest.approx(pascal, rel=0.002)
+
+
+@pytest.mark.parametrize("elevation_m", [500, 1500, 3000])
+def test_height_correction_matches_its_form_without_theta(elevation_m):
+    # (P - pw) / (1 - pw), the exact form without the small theta term (APHA 4500-O; USGS NFM 6.2; recalled,
+    # not re-read), with the handbook's vapour pressure at 20 C.
+    vapour = 2338.8 / 101325
+    plain = (air_pressure_atm(elevation_m) - vapour) / (1 - vapour)
+    ratio = oxygen_saturation_mg_l(20, elevation_m) / oxygen_saturation_mg_l(20)
+    assert ratio == pytest.approx(plain, abs=0.0005)
 
 
 # Test-kit manual, altitude factors, feet: a plain P/760 rounded to two decimals. The exact correction also
