@@ -1,7 +1,7 @@
 """The refuge itself and the people who work in it."""
 
 import zoneinfo
-from datetime import time
+from datetime import datetime, time
 from typing import Any
 
 from django.contrib.auth.models import AbstractUser, UserManager
@@ -132,6 +132,12 @@ class Refuge(models.Model):
 class Invitation(models.Model):
     """A link that makes one account. Only a hash of its secret is kept."""
 
+    class State(models.TextChoices):
+        OPEN = "open", "Open"
+        ACCEPTED = "accepted", "Used"
+        WITHDRAWN = "withdrawn", "Withdrawn"
+        EXPIRED = "expired", "Expired"
+
     secret_hash = models.CharField(max_length=64, unique=True)
     name = models.CharField(max_length=120)
     email = models.EmailField(blank=True)
@@ -159,3 +165,11 @@ class Invitation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} ({self.get_role_display()})"
+
+    def state(self, now: datetime) -> "Invitation.State":
+        """Whether the link works at this moment, or why not. It ends when `expires_at` is reached."""
+        if self.accepted_at is not None:
+            return self.State.ACCEPTED
+        if self.withdrawn_at is not None:
+            return self.State.WITHDRAWN
+        return self.State.OPEN if now < self.expires_at else self.State.EXPIRED

@@ -2,9 +2,12 @@
 
 from datetime import date, datetime
 
+from django.db.models import QuerySet
+from django.db.models.functions import Lower
 from django.utils import timezone
+from rest_framework.authtoken.models import Token
 
-from refuge.people.models import Refuge
+from refuge.people.models import Invitation, Refuge, User
 
 
 def the_refuge() -> Refuge | None:
@@ -17,3 +20,19 @@ def site_today(now: datetime | None = None) -> date:
     refuge = the_refuge()
     now = now or timezone.now()
     return now.astimezone(refuge.zone).date() if refuge else now.date()
+
+
+def people() -> QuerySet[User]:
+    """Everybody, those with access first, by name: 1 query."""
+    return User.objects.order_by("-is_active", Lower("name"), "pk")
+
+
+def open_invitations(now: datetime) -> QuerySet[Invitation]:
+    """Invitations whose link works at `now`, with who made them, the first to expire first: 1 query."""
+    waiting = Invitation.objects.filter(accepted_at=None, withdrawn_at=None, expires_at__gt=now)
+    return waiting.select_related("created_by").order_by("expires_at")
+
+
+def has_token(person: User) -> bool:
+    """Whether the person has an API token: 1 query."""
+    return Token.objects.filter(user=person).exists()
