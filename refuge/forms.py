@@ -1,9 +1,9 @@
 """Forms that understand units: a QuantityField reads “3 lb” and gives kilograms."""
 
 import math
-import uuid
 from datetime import timedelta
 from typing import Any
+from uuid import UUID, uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -124,8 +124,8 @@ class RecordForm(UnitForm):
         own = [name for name in self.fields if name not in {"uuid", "at", "note"}]
         self.order_fields([*(self.field_order or own), "note", "at", "uuid"])
 
-    def clean_uuid(self) -> uuid.UUID:
-        return self.cleaned_data.get("uuid") or uuid.uuid4()
+    def clean_uuid(self) -> UUID:
+        return self.cleaned_data.get("uuid") or uuid4()
 
     def clean_at(self) -> Any:
         at = self.cleaned_data.get("at")
