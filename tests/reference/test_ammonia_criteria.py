@@ -67,6 +67,8 @@ def test_criteria_where_there_are_no_mussels():
     assert _two_figures(epa_2013_chronic_tan_mg_l(7, 20, early_life=True)) == 6.5
     # The formulas as read, worked by hand at pH 7.688 (both halves of the bracket equal 1/2: 0.6136) and 25 C.
     assert epa_2013_chronic_tan_mg_l(7.688, 25) == pytest.approx(0.9405 * 0.6136 * 7.547 * 10**-0.14)
+    # The same at pH 7.204 (both halves equal 1/2: 0.81475) and 30 C, where the warm branch holds.
+    assert epa_2013_acute_tan_mg_l(7.204, 30) == pytest.approx(0.7249 * 0.81475 * 62.15 * 10**-0.36)
     # 7 C and colder are the same where neither mussels nor early life are present.
     assert epa_2013_chronic_tan_mg_l(7, 2) == epa_2013_chronic_tan_mg_l(7, 7)
 
