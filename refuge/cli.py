@@ -7,6 +7,7 @@ from collections.abc import Callable
 from django.core.exceptions import ImproperlyConfigured
 
 from refuge.serving.errors import StartRefused
+from refuge.serving.following import follow_supervisor
 
 USAGE = """\
 clearmere start [--demo] [--port N] [--host ADDRESS] [--data DIR]
@@ -20,6 +21,8 @@ The parts that `start` runs, for machines with a process manager of their own:
     clearmere broker           serve messages between them (or set REDIS_URL)
 
 clearmere help                 list every other command; clearmere help COMMAND explains one."""
+
+FOLLOWERS = {"prepare", "web", "worker", "beat", "broker"}
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -40,6 +43,8 @@ def _run(arguments: list[str]) -> int:
     if not arguments or arguments[0] in {"-h", "--help"}:
         print(USAGE)
         return 0
+    if arguments[0] in FOLLOWERS:
+        follow_supervisor()
     part = _part(arguments[0])
     if part is not None:
         return part(arguments[1:])
@@ -55,15 +60,10 @@ def _part(name: str) -> Callable[[list[str]], int] | None:
         from refuge.serving.start import run_start
 
         return run_start
-    if name not in {"web", "worker", "beat", "broker"}:
-        return None
-    from refuge.serving.following import follow_supervisor
-
-    follow_supervisor()
     if name == "broker":
         from refuge.serving.broker import run_broker
 
         return run_broker
     from refuge.serving import parts
 
-    return {"web": parts.run_web, "worker": parts.run_worker, "beat": parts.run_beat}[name]
+    return {"web": parts.run_web, "worker": parts.run_worker, "beat": parts.run_beat}.get(name)

@@ -2,6 +2,7 @@
 
 import argparse
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -23,6 +24,7 @@ def run_start(arguments: list[str]) -> int:
     options = _parser().parse_args(arguments)
     if options.data:
         os.environ["CLEARMERE_DATA"] = options.data
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # until the supervisor has its own
     folder = data_folder()
     address = own_address(options.host, options.port)
     with held(folder, address):
