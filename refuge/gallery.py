@@ -7,82 +7,64 @@ from django import forms
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils.safestring import mark_safe
 
-from refuge.templatetags.look import STATES, icon_names
-from refuge.templatetags.look import state as state_word  # noqa: F401
+from refuge.forms import QuantityField
+from refuge.templatetags.look import icon_names
 
 TODAY = date(2025, 4, 14)
+PILLS = [("done", "Done"), ("could_not", "Could not"), ("not_needed", "Not needed")]
 
 
 class SampleForm(forms.Form):
-    """One field of each kind."""
+    """One field of each kind; as a whole it is never right, so that its error shows."""
 
-    weight = forms.CharField(label="Weight", help_text="Weigh it in the sling, then take the sling off.")
+    weight = QuantityField(
+        "mass", label="Weight", help_text="In the sling; then take the sling off.", high=90
+    )
     ph = forms.FloatField(label="pH", required=False, widget=forms.TextInput)
     seconds = forms.IntegerField(label="Seconds to fill the bucket", widget=forms.TextInput)
     day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}))
     species = forms.ChoiceField(label="Species", choices=[("", "Choose"), ("a", "Snapper"), ("b", "Cooter")])
     outcome = forms.ChoiceField(
-        label="How did it go?",
-        choices=[("done", "Done"), ("could_not", "Could not"), ("not_needed", "Not needed")],
-        widget=forms.RadioSelect,
-        initial="done",
+        label="How did it go?", choices=PILLS, widget=forms.RadioSelect, initial="done"
     )
     seen = forms.BooleanField(label="Two people were there", required=False, help_text="Needed above 20 kg.")
     note = forms.CharField(label="Anything you saw", required=False, widget=forms.Textarea(attrs={"rows": 3}))
     photo = forms.FileField(label="Photo", required=False)
     uuid = forms.CharField(widget=forms.HiddenInput(attrs={"data-uuid": True}))
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["weight"].unit, self.fields["weight"].any_unit = "kg", True
-        self.fields["seconds"].unit = "s"
-
-    def clean_weight(self) -> str:
+    def clean(self) -> None:
         raise forms.ValidationError(
-            "900 kg is too heavy for any turtle.\nThe largest here is 61 kg. Was it grams? Write 900 g."
+            "Two measurements contradict each other.\nThe flow cannot be above the pump's 4,200 L/h."
         )
 
 
 def gallery(request: HttpRequest) -> HttpResponse:
     """The page of components; it shows sample data only and writes nothing."""
-    context = {**samples(), **forms_samples(), "icons": sorted(icon_names()), "states": STATES}
-    return render(request, "components/gallery.html", context)
-
-
-def forms_samples() -> dict[str, Any]:
-    """The same form untouched and with mistakes in it."""
-    wrong = SampleForm(
-        {"weight": "900 kg", "seconds": "forty", "outcome": "done", "note": "Shell looks dull."}
-    )
-    wrong.is_valid()
-    wrong.add_error(
-        None, "Two measurements contradict each other.\nThe flow cannot be above the pump's 4,200 L/h."
-    )
-    return {"form": SampleForm(prefix="new"), "wrong_form": wrong}
+    return render(request, "components/gallery.html", samples())
 
 
 def samples() -> dict[str, Any]:
-    """Invented data for the parts that show data."""
+    """Invented data for everything that shows data."""
+    wrong = {"weight": "900 kg", "seconds": "forty", "outcome": "done", "note": "Shell looks dull."}
     return {
         "today": TODAY,
-        "days": {name: TODAY - timedelta(days=late) for name, late in DUE_SAMPLES.items()},
-        "reasons": [
-            "9 days since the last test; every 7 days while the load is 64 % of what the filter carries.",
-            "A heavy meal yesterday: 1.4 kg, five times the daily mean.",
-        ],
+        "days": {name: TODAY - timedelta(days=late) for name, late in DAYS_LATE.items()},
+        "reasons": REASONS,
         "facts": FACTS,
         "head": ["Day", "pH", "TAN as N, mg/L", "Nitrite as N, mg/L", "By"],
         "rows": READINGS,
-        "series": [0.1, 0.12, 0.1, None, 0.2, 0.31, 0.62, 0.4, 0.22, None, 0.18],
-        "entries": ENTRIES,
+        "tan": [0.1, 0.12, 0.1, None, 0.2, 0.31, 0.62, 0.4, 0.22, None, 0.18],
+        "ph": [7.6, 7.5, 7.5, 7.4, 7.3, 7.5, 7.4],
+        "entries": HISTORY,
         "page": Paginator(range(120), 25).page(2),
-        "cell_with_state": mark_safe("<b>safe HTML</b>"),
+        "form": SampleForm(prefix="new"),
+        "wrong_form": SampleForm(wrong),
+        "icons": sorted(icon_names()),
     }
 
 
-DUE_SAMPLES = {
+DAYS_LATE = {
     "far_over": 70,
     "over": 3,
     "one_over": 1,
@@ -92,6 +74,11 @@ DUE_SAMPLES = {
     "weeks": -24,
     "far": -200,
 }
+
+REASONS = [
+    "9 days since the last test; every 7 days while the load is 64 % of what the filter carries.",
+    "A heavy meal yesterday: 1.4 kg, five times the daily mean.",
+]
 
 FACTS = [
     {"label": "Water", "value": "4,150", "unit": "L", "note": "measured, 2 March"},
@@ -107,7 +94,7 @@ READINGS = [
     ["4 Apr", 7.5, None, 0.1, "Ines"],
 ]
 
-ENTRIES = [
+HISTORY = [
     {
         "when": datetime(2025, 4, 14, 8, 12, tzinfo=UTC),
         "what": "Water tested",

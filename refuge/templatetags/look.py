@@ -6,6 +6,7 @@ A tag that draws a component renders a partial of templates/components, where it
 import re
 from collections.abc import Iterable, Sequence
 from datetime import date
+from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,7 @@ from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
+from refuge.forms import QuantityField
 from refuge.sparkline import sparkline as lay_out_sparkline
 
 register = template.Library()
@@ -28,7 +30,7 @@ SPRITE = Path(__file__).resolve().parent.parent / "static" / "clearmere" / "icon
 STATES = ("good", "watch", "act", "unknown")
 DAYS_SAID_AS_DAYS = 13
 DAYS_SAID_AS_WEEKS = 56
-NUMBERS = (int, float)
+NUMBERS = (int, float, Decimal)
 
 
 @cache
@@ -121,7 +123,8 @@ def due(due_on: date | None, today: date) -> dict[str, Any]:
     """When it is due, as word and shape: '3 days over', 'today', 'in 4 days', 'not known'."""
     days_late = None if due_on is None else (today - due_on).days
     kind, words = due_words(days_late, due_on)
-    return {"kind": kind, "words": words, "due_on": due_on}
+    icon = "state-unknown" if kind == "unknown" else f"due-{kind}"
+    return {"kind": kind, "words": words, "due_on": due_on, "icon": icon}
 
 
 @register.inclusion_tag("components/_state.html")
@@ -129,7 +132,7 @@ def state(kind: str, words: str) -> dict[str, str]:
     """A status word with its shape: good, watch, act or unknown."""
     if kind not in STATES:
         raise ValueError(f"no state is called {kind!r}; there are {', '.join(STATES)}")
-    return {"kind": kind, "words": words}
+    return {"kind": kind, "words": words, "icon": f"state-{kind}"}
 
 
 @register.inclusion_tag("components/_progress.html")
@@ -180,16 +183,12 @@ def qr(content: str) -> SafeString:
 
 @register.inclusion_tag("components/_table.html")
 def table(head: Sequence[str], rows: Iterable[Sequence[Any]], caption: str = "") -> dict[str, Any]:
-    """A table whose rows stack on a phone. Numbers align right; a cell may be safe HTML."""
-    body = [
-        [
-            {"label": label, "value": value, "number": isinstance(value, NUMBERS)}
-            for label, value in zip(head, row, strict=True)
-        ]
-        for row in rows
-    ]
-    first = body[0] if body else [{"label": label, "number": False} for label in head]
-    return {"caption": caption, "head": first, "rows": body}
+    """A table whose rows stack on a phone. Columns of numbers align right; a cell may be safe HTML."""
+    rows = list(rows)
+    numeric = [any(isinstance(row[column], NUMBERS) for row in rows) for column in range(len(head))]
+    columns = [{"label": label, "number": number} for label, number in zip(head, numeric, strict=True)]
+    body = [[column | {"value": value} for column, value in zip(columns, row, strict=True)] for row in rows]
+    return {"caption": caption, "head": columns, "rows": body}
 
 
 @register.inclusion_tag("components/_field.html")
@@ -215,7 +214,7 @@ def field(bound: BoundField, **options: Any) -> dict[str, Any]:
         "choices": choice_parts(bound, options.get("icons", "")) if kind == "choices" else [],
         "label": options.get("label") or bound.label,
         "unit": unit,
-        "any_unit": getattr(bound.field, "any_unit", False),
+        "any_unit": isinstance(bound.field, QuantityField),
         "help": help_text,
         "errors": [error_parts(message) for message in bound.errors],
         "described": described,

@@ -32,13 +32,16 @@
     const form = event.target;
     if (form.hasAttribute("aria-busy")) { event.preventDefault(); event.stopImmediatePropagation(); return; }
     form.dataset.sent = "1";
-    if (!form.matches("[hx-post],[hx-get],[hx-put],[hx-delete],[hx-patch]")) busy(form, true);
+    if (form.matches("[hx-post],[hx-get],[hx-put],[hx-delete],[hx-patch]")) return;
+    busy(form, true);
+    setTimeout(busy, 8000, form, false); // an answer that is a file leaves this page where it is
   }, true);
   addEventListener("pageshow", () => document.querySelectorAll("form[aria-busy]").forEach((form) => busy(form, false)));
   body.addEventListener("htmx:beforeRequest", (event) => {
-    const element = event.detail.elt;
-    if (element.hasAttribute("aria-busy")) event.preventDefault();
-    else busy(element, true);
+    const { elt, requestConfig } = event.detail;
+    if (requestConfig.verb === "get") return;
+    if (elt.hasAttribute("aria-busy")) event.preventDefault();
+    else busy(elt, true);
   });
   body.addEventListener("htmx:afterRequest", (event) => busy(event.detail.elt, false));
   body.addEventListener("htmx:configRequest", (event) => {
@@ -97,10 +100,11 @@
     }
   });
 
-  // After a swap the focus goes to the first mistake, else to what asks for it, if it would be lost otherwise.
+  // After a swap that somebody asked for, the focus goes to the first mistake, else to what wants it if it was lost.
   body.addEventListener("htmx:afterSettle", (event) => {
     const part = event.detail.elt;
     fillUuids(document);
+    if (!["click", "submit"].includes(event.detail.requestConfig?.triggeringEvent?.type)) return;
     const wrong = part.querySelector('[aria-invalid="true"]');
     if (wrong) { wrong.focus(); return; }
     if (document.activeElement && document.activeElement !== body) return;
