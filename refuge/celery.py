@@ -24,6 +24,7 @@ app.conf.update(
     worker_hijack_root_logger=False,
     timezone="UTC",
     enable_utc=True,
+    beat_sync_every=1,  # its file shows that it lives
     beat_schedule_filename=str(settings.DATA_DIR / "beat" / "schedule"),
     beat_schedule={
         "tick": {

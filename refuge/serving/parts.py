@@ -1,9 +1,10 @@
 """The single parts of the site, each run by its own process: web, worker, beat."""
 
 import argparse
+import sys
 import tempfile
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from refuge.serving.addresses import bracketed
 
@@ -62,18 +63,16 @@ def _memory_folder() -> str:
     return str(memory) if memory.is_dir() else tempfile.gettempdir()
 
 
-def run_worker(arguments: list[str]) -> int:
+def run_worker(arguments: list[str]) -> NoReturn:
     """Do the work that the pages and the clock ask for, with Celery's own options."""
     from refuge.celery import app
 
-    app.worker_main(["worker", "--loglevel=INFO", "--without-gossip", "--without-mingle", *arguments])
-    return 0
+    sys.exit(app.start(["worker", "--loglevel=INFO", "--without-gossip", "--without-mingle", *arguments]))
 
 
-def run_beat(arguments: list[str]) -> int:
+def run_beat(arguments: list[str]) -> NoReturn:
     """Be the clock that asks for the plan and the reminders. One for each installation."""
     from refuge.celery import app
 
     Path(app.conf.beat_schedule_filename).parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    app.start(["beat", "--loglevel=INFO", "--pidfile=", *arguments])
-    return 0
+    sys.exit(app.start(["beat", "--loglevel=INFO", "--pidfile=", *arguments]))
