@@ -1,10 +1,11 @@
 """What every record has in common: it happened, somebody entered it, and it is amended, never overwritten."""
 
 import uuid
-from typing import Any
+from typing import Any, TypeVar
+from uuid import UUID
 
 from django.conf import settings
-from django.db import models, transaction
+from django.db import IntegrityError, models, transaction
 from django.db.models import Q
 from django.utils import timezone
 from simple_history.models import HistoricalRecords
@@ -44,6 +45,9 @@ class Record(models.Model):
         ordering = ["-at", "-pk"]
         base_manager_name = "everything"
         default_manager_name = "objects"
+
+
+RecordT = TypeVar("RecordT", bound=Record)
 
 
 def _keep_first_version(record: Record) -> None:
@@ -86,6 +90,24 @@ def void(*, record: Record, by: Any, reason: str) -> None:
         stored._history_user = by
         stored._change_reason = reason[:100]
         stored.save()
+
+
+def record_once(model: type[RecordT], *, uuid: UUID, **values: Any) -> tuple[RecordT, bool]:
+    """Make a record, or find the one that the same entry made before. Must run inside a transaction.
+
+    The unique constraint on `uuid` decides, so two phones or two clicks at once make one record as well.
+    """
+    earlier = model.everything.filter(uuid=uuid).first()
+    if earlier is not None:
+        return earlier, False
+    try:
+        with transaction.atomic():
+            return model.everything.create(uuid=uuid, **values), True
+    except IntegrityError:
+        earlier = model.everything.filter(uuid=uuid).first()
+        if earlier is None:  # another constraint was broken, not this one
+            raise
+        return earlier, False
 
 
 def record_constraints(prefix: str) -> list[models.CheckConstraint]:

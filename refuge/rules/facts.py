@@ -21,6 +21,10 @@ class Stop:
     path: str
 
 
+# For a circuit or filter that nobody has put on the walk yet: it is shown last, and said so.
+NO_STOP = Stop("", "Not on the walk yet", 999, 0, "", "", 0, "")
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One measured value and the local day it was read."""
@@ -78,8 +82,9 @@ class CircuitFacts:
     recent_tan_g_day: float = 0.0  # from feedings recorded, mean of the load window
     planned_tan_g_day: float = 0.0  # from the feeding plans ahead
     solids_g_day: float = 0.0  # the greater of recorded and planned
-    heaviest_meal_kg: float = 0.0  # greatest day's food in the last days
-    heaviest_meal_on: date | None = None
+    last_fed_on: date | None = None
+    last_fed_kg: float = 0.0  # all food of that day
+    last_fed_tan_g: float = 0.0  # the ammonia nitrogen that day's food will become
     last_joined_on: date | None = None  # last day an animal came in from another circuit
     # filters
     filters: int = 0
@@ -136,7 +141,8 @@ class FilterFacts:
     commissioning_flow_m3_h: float | None = None
     flow: Reading | None = None  # m3/h, last bucket test
     has_pump: bool = False
-    started_on: date | None = None  # first day of cycling
+    quiet_tests: int = 0  # tests in a row with ammonia and nitrite near zero, newest first
+    days_to_mature: float | None = None  # while cycling, as modelled
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,8 +183,6 @@ class PlanFacts:
     fasting_until: date | None
     all_brumating: bool
     last_fed_on: date | None
-    last_decided_on: date | None = None  # last day it was fed or said to be not needed
-    refused_in_row: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,15 +232,30 @@ SubjectFacts = CircuitFacts | FilterFacts | EnclosureFacts | PlanFacts | AnimalF
 KINDS = ("circuit", "filter", "enclosure", "plan", "animal")
 
 
+@dataclass(frozen=True, slots=True)
+class Fed:
+    """What a circuit was fed in one span of local days [from_on, to_on): kg of food, g of TAN and solids."""
+
+    from_on: date
+    to_on: date
+    kg: float
+    tan_g: float
+    solids_g: float
+
+
 @dataclass
 class Facts:
-    """All facts of one planning, by kind and id. Loaders fill it in the order of the apps."""
+    """All facts of one planning, by kind and id. Loaders fill it in the order of the apps.
+
+    `fed` holds each circuit's meals, newest first: day by day for the recent past, by month before.
+    """
 
     circuit: dict[int, CircuitFacts] = field(default_factory=dict)
     filter: dict[int, FilterFacts] = field(default_factory=dict)
     enclosure: dict[int, EnclosureFacts] = field(default_factory=dict)
     plan: dict[int, PlanFacts] = field(default_factory=dict)
     animal: dict[int, AnimalFacts] = field(default_factory=dict)
+    fed: dict[int, list[Fed]] = field(default_factory=dict)
 
     def of(self, kind: str) -> dict[int, SubjectFacts]:
         """Facts of one kind, by id."""
@@ -244,4 +263,4 @@ class Facts:
 
     def copy(self) -> "Facts":
         """A copy whose tables can be changed without touching this one (the facts themselves are frozen)."""
-        return Facts(**{kind: dict(self.of(kind)) for kind in KINDS})
+        return Facts(**{kind: dict(self.of(kind)) for kind in KINDS}, fed=self.fed)

@@ -1,0 +1,230 @@
+"""What the rules may know of a water: its size, its source, its tests and changes. Seven queries for any site."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import F, OuterRef, Q, Subquery
+
+from enclosures.chemistry import unionized_ammonia_mg_l
+from enclosures.geometry import water_volume_m3
+from enclosures.models import Circuit, Enclosure, WaterChange, WaterTest
+from refuge.rounds.loaders import Moment, Scopes, loader
+from refuge.rules.facts import NO_STOP, CircuitFacts, EnclosureFacts, Facts, Reading, Stop, TestFacts
+
+TESTS_KEPT = 8  # enough to see two good ones in a row, or a run of near-zero ones
+RECENT_DAYS = 60
+
+TEST_COLUMNS = (
+    "circuit_id",
+    "at",
+    "temperature_c",
+    "ph",
+    "tan_mg_l",
+    "nitrite_n_mg_l",
+    "nitrate_n_mg_l",
+    "alkalinity_mg_l",
+    "oxygen_mg_l",
+    "chlorine_mg_l",
+)
+ENCLOSURE_COLUMNS = (
+    "pk",
+    "code",
+    "name",
+    "circuit_id",
+    "purpose",
+    "is_outdoor",
+    "position",
+    "shape",
+    "length_m",
+    "width_m",
+    "water_depth_m",
+    "measured_volume_m3",
+    "area__code",
+    "area__name",
+    "area__biosecurity_rank",
+    "area__position",
+)
+
+
+@loader("enclosures")
+def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
+    volumes, stops = _load_enclosures(facts, scopes)
+    circuits = _circuits(scopes)
+    tests = _tests(circuits, moment)
+    changes = _changes(scopes, moment)
+    for row in circuits:
+        pk = row["pk"]
+        volume = volumes.get(pk, 0.0) + row["extra_volume_m3"]
+        facts.circuit[pk] = _circuit(
+            row, volume, stops.get(pk, NO_STOP), tests.get(pk, ()), changes.get(pk, []), moment
+        )
+
+
+def _load_enclosures(facts: Facts, scopes: Scopes) -> tuple[dict[int, float], dict[int, Stop]]:
+    """Fill in the enclosures; give each circuit's volume and its first stop on the walk."""
+    rows = Enclosure.objects.filter(in_use=True)
+    if scopes is not None:
+        rows = rows.filter(circuit__in=scopes)
+    volumes: dict[int, float] = defaultdict(float)
+    stops: dict[int, Stop] = {}
+    for row in rows.values_list(*ENCLOSURE_COLUMNS):
+        pk, code, name, circuit_id, purpose, is_outdoor, position, *size = row
+        area_code, area_name, rank, area_position = size[5:]
+        path = f"/enclosures/{pk}/"
+        stop = Stop(area_code, area_name, rank, area_position, code, name, position, path)
+        facts.enclosure[pk] = EnclosureFacts(
+            id=pk,
+            label=f"{code} {name}",
+            path=path,
+            stop=stop,
+            circuit_id=circuit_id,
+            is_outdoor=is_outdoor,
+            purpose=purpose,
+        )
+        volumes[circuit_id] += _volume(*size[:5])
+        stops.setdefault(circuit_id, stop)  # rows come in walking order
+    return volumes, stops
+
+
+def _volume(shape: Any, length: float, width: float | None, depth: float, measured: float | None) -> float:
+    return measured if measured is not None else water_volume_m3(shape, length, width, depth)
+
+
+def _latest(model: Any, column: str, **where: Any) -> Subquery:
+    rows = model.objects.filter(circuit=OuterRef("pk"), **where).order_by("-at")
+    return Subquery(rows.values(column)[:1])
+
+
+def _circuits(scopes: Scopes) -> list[dict[str, Any]]:
+    rows = Circuit.objects.order_by("pk")
+    if scopes is not None:
+        rows = rows.filter(pk__in=scopes)
+    has_nitrate = {"nitrate_n_mg_l__isnull": False}
+    has_alkalinity = {"alkalinity_mg_l__isnull": False}
+    return list(
+        rows.annotate(
+            last_test=_latest(WaterTest, "pk"),
+            last_panel=_latest(WaterTest, "at", **has_nitrate, **has_alkalinity),
+            last_nitrate=_latest(WaterTest, "nitrate_n_mg_l", **has_nitrate),
+            last_nitrate_at=_latest(WaterTest, "at", **has_nitrate),
+            last_alkalinity=_latest(WaterTest, "alkalinity_mg_l", **has_alkalinity),
+            last_alkalinity_at=_latest(WaterTest, "at", **has_alkalinity),
+            last_change=_latest(WaterChange, "at", kind=WaterChange.Kind.CHANGE),
+        ).values(
+            "pk",
+            "code",
+            "name",
+            "extra_volume_m3",
+            "usual_temperature_c",
+            "is_quarantine",
+            "last_test",
+            "last_panel",
+            "last_nitrate",
+            "last_nitrate_at",
+            "last_alkalinity",
+            "last_alkalinity_at",
+            "last_change",
+            source_name=F("water_source__name"),
+            disinfectant=F("water_source__disinfectant"),
+            chlorine=F("water_source__total_chlorine_mg_l"),
+            source_nitrate=F("water_source__nitrate_n_mg_l"),
+            source_alkalinity=F("water_source__alkalinity_mg_l"),
+        )
+    )
+
+
+def _tests(circuits: list[dict[str, Any]], moment: Moment) -> dict[int, tuple[TestFacts, ...]]:
+    """The newest tests of each circuit: those of the recent weeks, and the last one however old it is."""
+    wanted = Q(at__gte=moment.now - timedelta(days=RECENT_DAYS)) | Q(
+        pk__in=[c["last_test"] for c in circuits]
+    )
+    rows = WaterTest.objects.filter(wanted, circuit__in=[c["pk"] for c in circuits], at__lte=moment.now)
+    tests: dict[int, list[TestFacts]] = defaultdict(list)
+    for circuit_id, at, *values in rows.order_by("-at", "-pk").values_list(*TEST_COLUMNS):
+        if len(tests[circuit_id]) < TESTS_KEPT:
+            tests[circuit_id].append(_test(moment.day(at), *values))
+    return {circuit_id: tuple(found) for circuit_id, found in tests.items()}
+
+
+def _test(on: date, temperature: float | None, ph: float | None, tan: float | None, *rest: Any) -> TestFacts:
+    nitrite, nitrate, alkalinity, oxygen, chlorine = rest
+    return TestFacts(
+        on=on,
+        temperature_c=temperature,
+        ph=ph,
+        tan=tan,
+        nitrite=nitrite,
+        nitrate=nitrate,
+        alkalinity=alkalinity,
+        oxygen=oxygen,
+        chlorine=chlorine,
+        unionized=_unionized(tan, temperature, ph),
+    )
+
+
+def _unionized(tan: float | None, temperature: float | None, ph: float | None) -> float | None:
+    if tan is None or temperature is None or ph is None or temperature < 0:
+        return None
+    return unionized_ammonia_mg_l(tan, temperature, ph)
+
+
+def _changes(scopes: Scopes, moment: Moment) -> dict[int, list[tuple[date, float]]]:
+    rows = WaterChange.objects.filter(
+        kind=WaterChange.Kind.CHANGE, at__gte=moment.now - timedelta(days=2 * RECENT_DAYS), at__lte=moment.now
+    )
+    if scopes is not None:
+        rows = rows.filter(circuit__in=scopes)
+    changes: dict[int, list[tuple[date, float]]] = defaultdict(list)
+    for circuit_id, at, volume in rows.values_list("circuit_id", "at", "volume_m3"):
+        changes[circuit_id].append((moment.day(at), volume))
+    return changes
+
+
+def renewed_share(changes: Iterable[tuple[date, float]], since: date | None, volume_m3: float) -> float:
+    """Share of the water renewed by changes after a day: 1 - product of (1 - v/V). 0 to 1."""
+    left = 1.0
+    if since is not None and volume_m3 > 0:
+        for on, changed in changes:
+            if on >= since:
+                left *= max(0.0, 1 - changed / volume_m3)
+    return 1 - left
+
+
+def _circuit(
+    row: dict[str, Any],
+    volume: float,
+    stop: Stop,
+    tests: tuple[TestFacts, ...],
+    changes: list[tuple[date, float]],
+    moment: Moment,
+) -> CircuitFacts:
+    nitrate = _reading(row["last_nitrate"], row["last_nitrate_at"], moment)
+    alkalinity = _reading(row["last_alkalinity"], row["last_alkalinity_at"], moment)
+    measured = next((t.temperature_c for t in tests if t.temperature_c is not None), None)
+    return CircuitFacts(
+        id=row["pk"],
+        label=f"{row['code']} {row['name']}",
+        path=f"/waters/{row['pk']}/",
+        stop=stop,
+        volume_m3=volume,
+        is_quarantine=row["is_quarantine"],
+        temperature_c=measured if measured is not None else row["usual_temperature_c"],
+        tests=tests,
+        last_panel_on=moment.day(row["last_panel"]) if row["last_panel"] else None,
+        nitrate=nitrate,
+        alkalinity=alkalinity,
+        last_change_on=moment.day(row["last_change"]) if row["last_change"] else None,
+        changed_since_nitrate_share=renewed_share(changes, nitrate and nitrate.on, volume),
+        changed_since_alkalinity_share=renewed_share(changes, alkalinity and alkalinity.on, volume),
+        source_name=row["source_name"],
+        source_disinfectant=row["disinfectant"],
+        source_chlorine_mg_l=row["chlorine"],
+        source_nitrate=row["source_nitrate"],
+        source_alkalinity=row["source_alkalinity"],
+    )
+
+
+def _reading(value: float | None, at: Any, moment: Moment) -> Reading | None:
+    return None if value is None else Reading(value, moment.day(at))

@@ -1,0 +1,202 @@
+"""What people type about waters. Kits report nitrogen as N or as the ion: the form asks, the record keeps N."""
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from enclosures.chemistry import Species, nitrogen_from_ion
+from enclosures.models import Area, Circuit, Enclosure, WaterChange, WaterSource, WaterTest
+from refuge.forms import QuantityField, RecordForm, UnitModelForm
+
+
+def mg_l(label: str, high: float, help_text: str = "") -> forms.FloatField:
+    """A concentration field in mg/L, zero or more."""
+    widget = forms.NumberInput(attrs={"inputmode": "decimal", "step": "any", "data-unit": "mg/L"})
+    return forms.FloatField(
+        label=label,
+        required=False,
+        min_value=0,
+        max_value=high,
+        widget=widget,
+        help_text=help_text,
+        error_messages={"invalid": "Enter a number, like 0.25."},
+    )
+
+
+AS_N, AS_ION = "n", "ion"
+NITROGEN: dict[str, tuple[str, Species]] = {
+    "tan_mg_l": ("Total ammonia", "ammonium"),
+    "nitrite_n_mg_l": ("Nitrite", "nitrite"),
+    "nitrate_n_mg_l": ("Nitrate", "nitrate"),
+}
+
+
+class WaterTestForm(RecordForm):
+    """Readings, each optional. `basis` says how the kit reports nitrogen."""
+
+    temperature_c = QuantityField("temperature", low=-2, high=50, label="Temperature", required=False)
+    ph = forms.FloatField(
+        label="pH",
+        required=False,
+        min_value=0,
+        max_value=14,
+        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any"}),
+        error_messages={"invalid": "Enter a number, like 7.4."},
+    )
+    basis = forms.ChoiceField(
+        label="The kit reports ammonia, nitrite and nitrate as",
+        choices=[(AS_ION, "NH₄, NO₂, NO₃ (most colour kits)"), (AS_N, "nitrogen: NH₄-N, NO₂-N, NO₃-N")],
+        widget=forms.RadioSelect,
+        initial=AS_ION,
+        help_text="Look on the kit: 44 mg/L NO₃ and 10 mg/L NO₃-N are the same water.",
+    )
+    tan_mg_l = mg_l("Total ammonia", 200)
+    nitrite_n_mg_l = mg_l("Nitrite", 200)
+    nitrate_n_mg_l = mg_l("Nitrate", 2000)
+    alkalinity_mg_l = mg_l("Alkalinity (KH)", 1000, "As CaCO₃. One degree KH is 17.8 mg/L.")
+    hardness_mg_l = mg_l("Hardness (GH)", 2000, "As CaCO₃.")
+    oxygen_mg_l = mg_l("Dissolved oxygen", 30)
+    chlorine_mg_l = mg_l("Total chlorine", 20)
+    clarity = forms.TypedChoiceField(
+        label="Clarity",
+        choices=[("", "Not judged"), *WaterTest.Clarity.choices],
+        coerce=int,
+        empty_value=None,
+        required=False,
+    )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if not self.errors and all(data.get(name) is None for name in WaterTest.READINGS):
+            raise ValidationError("Nothing was read. Enter at least one value.", code="empty")
+        if data.get("basis") == AS_ION:
+            for name, (_, species) in NITROGEN.items():
+                if data.get(name) is not None:
+                    data[name] = nitrogen_from_ion(species, data[name])
+        return data
+
+    def readings(self) -> dict[str, Any]:
+        """The cleaned readings by column, nitrogen as N."""
+        return {name: self.cleaned_data.get(name) for name in WaterTest.READINGS}
+
+
+class WaterChangeForm(RecordForm):
+    """How much water went, what came, and what was done to it first."""
+
+    kind = forms.ChoiceField(
+        label="What was done", choices=WaterChange.Kind.choices, widget=forms.RadioSelect
+    )
+    volume_m3 = QuantityField("volume", above=0, high=2000, label="How much")
+    source = forms.ModelChoiceField(WaterSource.objects.all(), label="Water from")
+    conditioner = forms.CharField(label="Conditioner used", required=False, max_length=80)
+    conditioner_g = forms.FloatField(
+        label="Amount of conditioner",
+        required=False,
+        min_value=0,
+        max_value=100_000,
+        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any", "data-unit": "g"}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        source = data.get("source")
+        if source and source.disinfectant != "none" and not (data.get("conditioner") or "").strip():
+            self.add_error(
+                "conditioner",
+                f"{source.name} carries {source.get_disinfectant_display().lower()}: untreated it harms animals "
+                "and the filter. Name what was added.",
+            )
+        return data
+
+
+class CircuitForm(UnitModelForm):
+    extra_volume_m3 = QuantityField(
+        "volume", low=0, high=2000, label="Water in filters, sumps and pipes", required=False
+    )
+    usual_temperature_c = QuantityField("temperature", low=-1, high=45, label="Usual water temperature")
+
+    class Meta:
+        model = Circuit
+        fields = [
+            "code",
+            "name",
+            "water_source",
+            "extra_volume_m3",
+            "usual_temperature_c",
+            "is_quarantine",
+            "note",
+        ]
+        widgets = {"note": forms.Textarea(attrs={"rows": 2})}
+
+    def clean_extra_volume_m3(self) -> float:
+        return self.cleaned_data["extra_volume_m3"] or 0.0
+
+
+class EnclosureForm(UnitModelForm):
+    length_m = QuantityField("distance", above=0, high=500, label="Length, or diameter of a round tank")
+    width_m = QuantityField("distance", above=0, high=500, label="Width", required=False)
+    water_depth_m = QuantityField("length", above=0, high=30, label="Water depth")
+    measured_volume_m3 = QuantityField(
+        "volume",
+        above=0,
+        high=100_000,
+        label="Measured volume",
+        required=False,
+        help_text="If you have measured it. Otherwise it is computed from the shape.",
+    )
+
+    class Meta:
+        model = Enclosure
+        fields = [
+            "code",
+            "name",
+            "area",
+            "circuit",
+            "purpose",
+            "position",
+            "shape",
+            "length_m",
+            "width_m",
+            "water_depth_m",
+            "measured_volume_m3",
+            "is_outdoor",
+            "in_use",
+            "note",
+        ]
+        widgets = {"note": forms.Textarea(attrs={"rows": 2})}
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if (
+            data.get("shape") != Enclosure.Shape.ROUND
+            and not data.get("width_m")
+            and "width_m" not in self.errors
+        ):
+            self.add_error("width_m", "A tank that is not round needs its width too.")
+        return data
+
+
+class AreaForm(forms.ModelForm):
+    class Meta:
+        model = Area
+        fields = ["code", "name", "biosecurity_rank", "position"]
+        help_texts = {
+            "biosecurity_rank": "0 is the cleanest; the round goes upwards, quarantine has the highest.",
+            "position": "Order of the walk among areas of the same rank.",
+        }
+
+
+class WaterSourceForm(forms.ModelForm):
+    class Meta:
+        model = WaterSource
+        fields = [
+            "name",
+            "disinfectant",
+            "total_chlorine_mg_l",
+            "nitrate_n_mg_l",
+            "alkalinity_mg_l",
+            "ph",
+            "note",
+        ]
+        widgets = {"note": forms.Textarea(attrs={"rows": 2})}

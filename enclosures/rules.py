@@ -1,0 +1,333 @@
+"""When a water must be tested and changed. Loads in g TAN/day, concentrations in mg/L, nitrogen as N."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+from enclosures.chemistry import ALKALINITY_PER_NITROGEN, change_fraction_to_reach, thiosulfate_g
+from refuge.rules import triggers
+from refuge.rules.facts import CircuitFacts, Reading, TestFacts
+from refuge.rules.limits import LimitsFor, LimitSpec, limits
+from refuge.rules.registry import rules
+from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text
+
+for spec in (
+    LimitSpec("water.interval_light_days", "Water test, lightly loaded", 14, "days", 1, 90),
+    LimitSpec("water.interval_full_days", "Water test, filter fully loaded", 3, "days", 1, 30),
+    LimitSpec("water.light_load_share", "Load that counts as light", 0.25, "of capacity", 0, 0.95),
+    LimitSpec("water.cycling_days", "Water test while cycling, at most", 2, "days", 1, 7),
+    LimitSpec("water.quiet_tests", "Near-zero tests in a row that end cycling", 3, "tests", 1, 20),
+    LimitSpec("water.near_zero_mg_l", "Ammonia or nitrite that counts as none", 0.25, "mg/L N", 0.01, 1),
+    LimitSpec("water.heavy_meal_days", "Heavy meal: worth so many days of filtering", 1.0, "days", 0.1, 14),
+    LimitSpec("water.join_test_days", "Days of tests after an animal moves in", 3, "days", 0, 14),
+    LimitSpec("water.panel_days", "Fuller panel (nitrate, alkalinity)", 30, "days", 7, 120),
+    LimitSpec(
+        "water.unionized_mg_l",
+        "Un-ionized ammonia, at most",
+        0.05,
+        "mg/L N",
+        0.001,
+        1,
+        "Timmons & Ebeling 2007, long-term exposure in fish culture, as cited; none published for turtles",
+    ),
+    LimitSpec(
+        "water.nitrite_mg_l",
+        "Nitrite, at most",
+        1.0,
+        "mg/L N",
+        0.05,
+        10,
+        "Timmons & Ebeling, recirculating systems (recalled, not re-read); 0.1 in soft water",
+    ),
+    LimitSpec("water.nitrate_mg_l", "Nitrate, at most", 40, "mg/L N", 5, 400),
+    LimitSpec("water.alkalinity_mg_l", "Alkalinity, at least", 80, "mg/L CaCO3", 10, 300),
+    LimitSpec("water.ph_low", "pH, at least", 6.5, "", 4, 8),
+    LimitSpec("water.ph_high", "pH, at most", 8.5, "", 7, 10),
+    LimitSpec("water.oxygen_mg_l", "Dissolved oxygen, at least", 5.0, "mg/L", 1, 12),
+    LimitSpec(
+        "water.chlorine_mg_l",
+        "Total chlorine, at most",
+        0.1,
+        "mg/L",
+        0.01,
+        1,
+        "Utility guidance for fish and turtle keepers: keep the residual below 0.1 mg/L",
+    ),
+    LimitSpec("water.change_days", "Partial water change, longest interval", 60, "days", 3, 365),
+    LimitSpec("water.change_share", "Partial water change, usual share", 0.25, "of volume", 0.05, 0.9),
+    LimitSpec("water.change_most_share", "Partial water change, most at once", 0.5, "of volume", 0.1, 1),
+):
+    limits.define(spec)
+
+# (name in TestFacts, words, unit, limit key, True when the limit is the least allowed)
+BOUNDS = (
+    ("unionized", "Un-ionized ammonia", "mg/L N", "water.unionized_mg_l", False),
+    ("nitrite", "Nitrite", "mg/L N", "water.nitrite_mg_l", False),
+    ("nitrate", "Nitrate", "mg/L N", "water.nitrate_mg_l", False),
+    ("alkalinity", "Alkalinity", "mg/L CaCO3", "water.alkalinity_mg_l", True),
+    ("ph", "pH", "", "water.ph_low", True),
+    ("ph", "pH", "", "water.ph_high", False),
+    ("oxygen", "Dissolved oxygen", "mg/L", "water.oxygen_mg_l", True),
+    ("chlorine", "Total chlorine", "mg/L", "water.chlorine_mg_l", False),
+)
+
+
+def beyond(test: TestFacts, limits: LimitsFor) -> list[str]:
+    """What one test shows beyond its limits, in words with numbers; empty when all that was read is good."""
+    return [words for bound in BOUNDS if (words := _beyond(test, limits, *bound))]
+
+
+def _beyond(
+    test: TestFacts, limits: LimitsFor, name: str, what: str, unit: str, key: str, least: bool
+) -> str:
+    value, limit = getattr(test, name), limits[key]
+    if value is None or (value >= limit if least else value <= limit):
+        return ""
+    side = "below" if least else "above"
+    return f"{what} was {value:.3g} {unit} on {day_text(test.on)}, {side} {limit:.3g}".replace("  ", " ")
+
+
+@rules.register(
+    "enclosures.water_test",
+    kind="circuit",
+    title="Water test",
+    recorder="water_test",
+    cautions=("hands",),
+)
+def water_test(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    """Interval falls with load; closer while cycling, after a heavy meal, a bad reading, or a newcomer."""
+    if not facts.tests:
+        yield Due(today, "Never tested", "elapsed")
+        return
+    last = facts.tests[0].on
+    yield _by_load(facts, limits, last, today)
+    if facts.is_cycling:
+        yield _while_cycling(facts, limits, last)
+    yield _after_heavy_meal(facts, limits, last)
+    yield _after_bad_reading(facts, limits, last)
+    yield _after_newcomer(facts, limits, last)
+
+
+def _by_load(facts: CircuitFacts, limits: LimitsFor, last: date, today: date) -> Due:
+    light, full = limits["water.interval_light_days"], limits["water.interval_full_days"]
+    load = facts.load_share
+    if load is None:
+        words = "no running filter" if facts.animals else "no animals"
+        days = full if facts.animals else light
+    else:
+        days = interval_by_load(load, light, full, limits["water.light_load_share"])
+        words = f"filter at {load:.0%} of what it can carry"
+    due = last + timedelta(days=int(days))
+    return Due(due, f"Last test {day_text(last)}; every {days_text(int(days))} with {words}", "elapsed")
+
+
+def interval_by_load(load: float, light_days: float, full_days: float, light_share: float) -> float:
+    """Days between tests: `light_days` up to the light share, falling evenly to `full_days` at full load."""
+    if load <= light_share:
+        return light_days
+    if load >= 1:
+        return full_days
+    return light_days + (full_days - light_days) * (load - light_share) / (1 - light_share)
+
+
+def _while_cycling(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:
+    quiet = quiet_in_a_row(facts.tests, limits["water.near_zero_mg_l"])
+    if quiet >= limits["water.quiet_tests"]:
+        return None
+    days = int(limits["water.cycling_days"]) if quiet else 1
+    words = (
+        f"{quiet} near-zero test{'s' if quiet != 1 else ''} in a row of {limits['water.quiet_tests']:.0f}"
+        if quiet
+        else "ammonia or nitrite is not near zero yet"
+    )
+    return triggers.state(
+        on=last + timedelta(days=days), reason=f"Filter is cycling: {words}; every {days_text(days)}"
+    )
+
+
+def quiet_in_a_row(tests: tuple[TestFacts, ...], near_zero: float) -> int:
+    """Newest tests in a row whose ammonia and nitrite were both read and near zero. mg/L as N."""
+    count = 0
+    for test in tests:
+        if test.tan is None or test.nitrite is None:
+            continue
+        if test.tan > near_zero or test.nitrite > near_zero:
+            break
+        count += 1
+    return count
+
+
+def _after_heavy_meal(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:
+    capacity = facts.capacity_tan_g_day
+    if facts.last_fed_on is None or not capacity or last > facts.last_fed_on:
+        return None
+    days_of_work = facts.last_fed_tan_g / capacity
+    if days_of_work < limits["water.heavy_meal_days"]:
+        return None
+    return triggers.after_event(
+        happened_on=facts.last_fed_on,
+        days_after=1,
+        reason=(
+            f"Heavy meal on {day_text(facts.last_fed_on)}: {facts.last_fed_kg:.2f} kg, "
+            f"{days_of_work:.1f} days of work for the filter"
+        ),
+    )
+
+
+def _after_bad_reading(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:
+    """Within a day of any reading beyond its limit, until two good ones in a row."""
+    for name, what, unit, key, least in BOUNDS:
+        read = [test for test in facts.tests if getattr(test, name) is not None][:2]
+        for test in read:
+            words = _beyond(test, limits, name, what, unit, key, least)
+            if words:
+                return Due(last + timedelta(days=1), f"{words}; two good tests in a row end this", "reading")
+    return None
+
+
+def _after_newcomer(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:
+    if facts.last_joined_on is None:
+        return None
+    for day in range(1, int(limits["water.join_test_days"]) + 1):
+        on = facts.last_joined_on + timedelta(days=day)
+        if last < on:
+            reason = f"An animal moved in on {day_text(facts.last_joined_on)}: test of day {day}"
+            return Due(on, reason, "event")
+    return None
+
+
+@rules.register(
+    "enclosures.water_panel",
+    kind="circuit",
+    title="Fuller water test: nitrate and alkalinity too",
+    recorder="water_test",
+    cautions=("hands",),
+    rest_days=7,
+)
+def water_panel(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    yield triggers.elapsed(
+        last=facts.last_panel_on,
+        every_days=limits["water.panel_days"],
+        today=today,
+        what="Nitrate and alkalinity",
+    )
+
+
+@rules.register(
+    "enclosures.water_change",
+    kind="circuit",
+    title="Partial water change",
+    recorder="water_change",
+    cautions=("unplug", "dechlorinate", "slips", "hands"),
+    rest_days=7,
+)
+def water_change(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    """Nitrate projected beyond its limit, alkalinity used up, or the longest interval."""
+    if facts.volume_m3 <= 0:
+        yield Unknown("the volume of water", "Enter the sizes of its enclosures")
+        return
+    help_ = _change_help(facts, limits, today)
+    yield _with_help(_by_interval(facts, limits, today), help_)
+    if not facts.animals:
+        return
+    yield _with_help(_by_nitrate(facts, limits, today), help_)
+    yield _with_help(_by_alkalinity(facts, limits, today), help_)
+
+
+def _by_interval(facts: CircuitFacts, limits: LimitsFor, today: date) -> Due | None:
+    if not facts.animals and facts.last_change_on is None:
+        return None
+    return triggers.elapsed(
+        last=facts.last_change_on, every_days=limits["water.change_days"], today=today, what="Water change"
+    )
+
+
+def nitrogen_rise_mg_l_day(facts: CircuitFacts) -> float:
+    """How fast nitrate rises if all ammonia is nitrified [mg N/L a day]."""
+    return facts.tan_g_day / facts.volume_m3
+
+
+def nitrate_now(facts: CircuitFacts, reading: Reading, today: date) -> float:
+    """Nitrate today [mg N/L]: the last reading, thinned by changes since, plus what was fed since."""
+    kept = reading.value * (1 - facts.changed_since_nitrate_share)
+    brought = facts.source_nitrate * facts.changed_since_nitrate_share
+    return kept + brought + nitrogen_rise_mg_l_day(facts) * (today - reading.on).days
+
+
+def alkalinity_now(facts: CircuitFacts, reading: Reading, today: date) -> float:
+    """Alkalinity today [mg CaCO3/L]: the last reading, changes since, less what nitrification used."""
+    source = facts.source_alkalinity if facts.source_alkalinity is not None else reading.value
+    mixed = reading.value + (source - reading.value) * facts.changed_since_alkalinity_share
+    used = ALKALINITY_PER_NITROGEN * nitrogen_rise_mg_l_day(facts) * (today - reading.on).days
+    return max(mixed - used, 0.0)
+
+
+def _by_nitrate(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigger | None:
+    if facts.nitrate is None:
+        return Unknown("nitrate", "Do a fuller water test")
+    return triggers.accumulating(
+        amount=nitrate_now(facts, facts.nitrate, today),
+        limit=limits["water.nitrate_mg_l"],
+        rate_per_day=nitrogen_rise_mg_l_day(facts),
+        today=today,
+        what="Nitrate, projected from the last test and the meals since,",
+        unit="mg/L N",
+        digits=1,
+    )
+
+
+def _by_alkalinity(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigger | None:
+    if facts.alkalinity is None:
+        return Unknown("alkalinity", "Do a fuller water test")
+    floor = limits["water.alkalinity_mg_l"]
+    now = alkalinity_now(facts, facts.alkalinity, today)
+    rate = ALKALINITY_PER_NITROGEN * nitrogen_rise_mg_l_day(facts)
+    if now <= floor:
+        return Due(
+            today, f"Alkalinity about {now:.0f} mg/L CaCO3, at least {floor:.0f} is wanted", "accumulating"
+        )
+    if rate <= 0 or (now - floor) / rate > triggers.FAR_DAYS:
+        return None
+    days = (now - floor) / rate
+    reason = f"Alkalinity about {now:.0f} mg/L CaCO3, down to {floor:.0f} in {days_text(days)}"
+    return Due(today + timedelta(days=int(days)), reason, "accumulating")
+
+
+def change_volume_m3(facts: CircuitFacts, limits: LimitsFor, today: date) -> float:
+    """Volume to change [m3]: to half the nitrate limit where the source allows, within the usual and most share."""
+    usual, most = limits["water.change_share"], limits["water.change_most_share"]
+    share = usual
+    if facts.nitrate is not None:
+        now, target = nitrate_now(facts, facts.nitrate, today), limits["water.nitrate_mg_l"] / 2
+        if now > target > facts.source_nitrate:
+            share = max(usual, change_fraction_to_reach(now, target, facts.source_nitrate))
+    return min(share, max(usual, most)) * facts.volume_m3
+
+
+def conditioner_words(facts: CircuitFacts, volume_m3: float) -> tuple[str, float]:
+    """What the source water needs before animals meet it, in words, and grams of thiosulfate for the volume."""
+    if facts.source_disinfectant == "none":
+        return f"{facts.source_name} carries no disinfectant: no conditioner.", 0.0
+    grams = thiosulfate_g(volume_m3 * 1000, facts.source_chlorine_mg_l)
+    words = (
+        f"{facts.source_name}: {facts.source_chlorine_mg_l:.1f} mg/L total chlorine; "
+        f"{grams:.1f} g sodium thiosulfate (pentahydrate) takes it out. Go by the label of what you use."
+    )
+    if facts.source_disinfectant == "chloramine":
+        words += " It is chloramine: standing does not remove it, and ammonia is left behind, so test after."
+    return words, grams
+
+
+def _change_help(facts: CircuitFacts, limits: LimitsFor, today: date) -> tuple[str, dict[str, float]]:
+    volume = change_volume_m3(facts, limits, today)
+    words, grams = conditioner_words(facts, volume)
+    share = volume / facts.volume_m3
+    return (
+        f"Change {volume * 1000:.0f} L ({share:.0%} of {facts.volume_m3 * 1000:.0f} L). {words}",
+        {"volume_m3": round(volume, 4), "conditioner_g": round(grams, 2)},
+    )
+
+
+def _with_help(trigger: Trigger | None, help_: tuple[str, dict[str, float]]) -> Trigger | None:
+    if not isinstance(trigger, Due):
+        return trigger
+    return Due(trigger.on, trigger.reason, trigger.kind, help_[0], dict(help_[1]))

@@ -1,0 +1,87 @@
+"""Writes about the waters: a test, a change. One transaction each; the same uuid twice is one record."""
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from enclosures.models import Circuit, WaterChange, WaterSource, WaterTest
+from refuge.errors import ClearmereError
+from refuge.events import announce
+from refuge.people.models import User
+from refuge.records import amend, record_once
+
+
+class WaterError(ClearmereError):
+    """Something about a water that cannot be recorded. The message is for the person who tried."""
+
+
+@transaction.atomic
+def water_test_record(
+    *, circuit: Circuit, by: User | None, at: datetime, uuid: UUID, note: str = "", **readings: float | None
+) -> WaterTest:
+    """Record a water test. Readings by their column (mg/L, nitrogen as N; °C); at least one of them.
+
+    Raises WaterError for a test that read nothing, TypeError for a reading that does not exist.
+    """
+    unknown = set(readings) - set(WaterTest.READINGS)
+    if unknown:
+        raise TypeError(f"no such reading: {', '.join(sorted(unknown))}")
+    if all(value is None for value in readings.values()):
+        raise WaterError("Nothing was read. Enter at least one value.")
+    test, is_new = record_once(WaterTest, uuid=uuid, circuit=circuit, by=by, at=at, note=note, **readings)
+    if is_new:
+        announce([circuit.pk])
+    return test
+
+
+@transaction.atomic
+def water_change_record(
+    *,
+    circuit: Circuit,
+    by: User | None,
+    at: datetime,
+    uuid: UUID,
+    volume_m3: float,
+    source: WaterSource,
+    kind: str = WaterChange.Kind.CHANGE,
+    conditioner: str = "",
+    conditioner_g: float | None = None,
+    note: str = "",
+) -> WaterChange:
+    """Record water replaced or topped up [m3].
+
+    Raises WaterError when the source carries a disinfectant and no conditioner is named: untreated tap water
+    harms animals and the filter's bacteria.
+    """
+    if source.disinfectant != WaterSource.Disinfectant.NONE and not conditioner.strip():
+        raise WaterError(
+            f"{source.name} carries {source.get_disinfectant_display().lower()}. Name the conditioner that was used."
+        )
+    change, is_new = record_once(
+        WaterChange,
+        uuid=uuid,
+        circuit=circuit,
+        by=by,
+        at=at,
+        note=note,
+        volume_m3=volume_m3,
+        source=source,
+        kind=kind,
+        conditioner=conditioner.strip(),
+        conditioner_g=conditioner_g,
+    )
+    if is_new:
+        announce([circuit.pk])
+    return change
+
+
+@transaction.atomic
+def water_record_amend(
+    *, record: WaterTest | WaterChange, by: User, reason: str, **changes: Any
+) -> WaterTest | WaterChange:
+    """Correct a water test or change, keeping the earlier version; the circuit is planned anew."""
+    amended = amend(record=record, by=by, reason=reason, **changes)
+    announce([record.circuit_id])
+    return amended  # type: ignore[return-value]

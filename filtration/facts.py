@@ -1,0 +1,285 @@
+"""What the rules may know of the filters: what they can carry, what lies in the void, what was last done."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+from django.db.models import Max, OuterRef, Subquery
+
+from enclosures.geometry import water_surface_m2
+from enclosures.rules import quiet_in_a_row
+from filtration import nitrification
+from filtration.models import FilterUnit, Maintenance, MediaLayer
+from filtration.solids import (
+    Sediment,
+    captured_g,
+    carried_over_g,
+    corrected,
+    sediment_litres,
+)
+from refuge.rounds.loaders import Moment, Scopes, loader
+from refuge.rules.facts import NO_STOP, CircuitFacts, Facts, Fed, FilterFacts, Reading, Stop
+
+RUNNING = {"cycling", "mature", "disturbed"}
+FILTER_COLUMNS = (
+    "pk",
+    "code",
+    "name",
+    "circuit_id",
+    "position",
+    "shape",
+    "length_m",
+    "width_m",
+    "void_height_m",
+    "state",
+    "state_since",
+    "seeded",
+    "commissioning_flow_m3_h",
+    "area__code",
+    "area__name",
+    "area__biosecurity_rank",
+    "area__position",
+    "pump__pk",
+)
+DRAINS_KEPT = 6
+
+
+@loader("filtration")
+def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
+    rows = FilterUnit.objects.order_by("pk")
+    if scopes is not None:
+        rows = rows.filter(circuit__in=scopes)
+    filters = list(rows.annotate(**_results()).values_list(*FILTER_COLUMNS, *_results()))
+    pks = [row[0] for row in filters]
+    layers = _layers(scopes)
+    lasts = _last_done(pks, scopes, moment)
+    drains = _drains(scopes, moment)
+    sharing = _surfaces(filters, layers)
+    carrying: dict[int, list[tuple[float, float, bool]]] = defaultdict(list)
+    for row in filters:
+        circuit = facts.circuit.get(row[3])
+        if circuit is None:
+            continue
+        unit = _filter(row, circuit, layers.get(row[0], []), lasts[row[0]], moment)
+        unit = _with_sediment(unit, facts, drains.get(unit.id, []), sharing[unit.id], moment)
+        facts.filter[unit.id] = unit
+        carrying[circuit.id].append(_capacity(unit, row, layers.get(row[0], []), moment))
+    for pk, carried in carrying.items():
+        _enrich_circuit(facts, pk, carried)
+
+
+def _results() -> dict[str, Subquery]:
+    """Results of each filter's last tests, in its own query's columns."""
+
+    def last(kind: str, column: str, **where: Any) -> Subquery:
+        rows = Maintenance.objects.filter(filter=OuterRef("pk"), kind=kind, **where).order_by("-at")
+        return Subquery(rows.values(column)[:1])
+
+    return {
+        "flow": last("bucket_test", "flow_m3_h"),
+        "protection_passed": last("protection_test", "passed"),
+        "leak_passed_at": last("leak_test", "at", passed=True),
+    }
+
+
+def _layers(scopes: Scopes) -> dict[int, list[tuple[str, float, float | None, float | None]]]:
+    rows = MediaLayer.objects.all()
+    if scopes is not None:
+        rows = rows.filter(filter__circuit__in=scopes)
+    layers: dict[int, list[Any]] = defaultdict(list)
+    for pk, *layer in rows.values_list(
+        "filter_id", "medium", "depth_m", "specific_surface_m2_m3", "void_fraction"
+    ):
+        layers[pk].append(tuple(layer))
+    return layers
+
+
+def _last_done(pks: list[int], scopes: Scopes, moment: Moment) -> dict[int, dict[str, date]]:
+    """Last day of each kind of work on each filter."""
+    rows = Maintenance.objects.filter(at__lte=moment.now)
+    if scopes is not None:
+        rows = rows.filter(filter__in=pks)
+    lasts: dict[int, dict[str, date]] = defaultdict(dict)
+    for pk, kind, at in rows.values_list("filter_id", "kind").annotate(last=Max("at")).order_by():
+        lasts[pk][kind] = moment.day(at)
+    return lasts
+
+
+def _drains(scopes: Scopes, moment: Moment) -> dict[int, list[tuple[float | None, float | None]]]:
+    """(modelled, observed) litres of sediment at each filter's drains, newest first."""
+    rows = Maintenance.objects.filter(kind="drain", at__lte=moment.now)
+    if scopes is not None:
+        rows = rows.filter(filter__circuit__in=scopes)
+    drains: dict[int, list[Any]] = defaultdict(list)
+    columns = ("filter_id", "predicted_sediment_l", "observed_sediment_l")
+    for pk, predicted, observed in rows.order_by("-at").values_list(*columns):
+        drains[pk].append((predicted, observed))
+    return drains
+
+
+def _surface(row: tuple[Any, ...]) -> float:
+    shape, length, width = row[5:8]
+    return water_surface_m2(shape, length, width or length)
+
+
+def _area(cross_section: float, layers: Iterable[tuple[str, float, float | None, float | None]]) -> float:
+    """Surface for bacteria of a filter's layers [m2]."""
+    return nitrification.media_area_m2(
+        (cross_section * depth, measured or nitrification.medium(key).specific_surface_m2_m3)
+        for key, depth, measured, _ in layers
+    )
+
+
+def _surfaces(filters: list[tuple[Any, ...]], layers: dict[int, list[Any]]) -> dict[int, float]:
+    """Share of its circuit's water that each filter cleans: by media surface, evenly if none is known."""
+    own = {row[0]: _area(_surface(row), layers.get(row[0], [])) * (row[9] in RUNNING) for row in filters}
+    total: dict[int, float] = defaultdict(float)
+    running: dict[int, int] = defaultdict(int)
+    for row in filters:
+        total[row[3]] += own[row[0]]
+        running[row[3]] += row[9] in RUNNING
+    return {
+        row[0]: own[row[0]] / total[row[3]]
+        if total[row[3]]
+        else (1 / running[row[3]] if row[9] in RUNNING else 0.0)
+        for row in filters
+    }
+
+
+def _filter(
+    row: tuple[Any, ...], circuit: CircuitFacts, layers: list[Any], last: dict[str, date], moment: Moment
+) -> FilterFacts:
+    pk, code, name, _, position, *_ = row
+    void_height, state, state_since, seeded, commissioning_flow, *area, pump = row[8:18]
+    flow, protection_passed, leak_passed_at = row[18:]
+    cross_section = _surface(row)
+    path = f"/filters/{pk}/"
+    stop = Stop(*area, code, name, position, path)
+    limits = moment.limits(circuit.id, pk)
+    days_running = max((moment.today - state_since).days, 0)
+    mature_in = None
+    if state == "cycling":
+        mature_in = max(
+            nitrification.days_to_mature(_bounded(circuit.temperature_c), seeded) - days_running, 0.0
+        )
+    return FilterFacts(
+        id=pk,
+        label=f"{code} {name}",
+        path=path,
+        stop=stop if stop.area_code else NO_STOP,
+        circuit_id=circuit.id,
+        state=state,
+        state_since=state_since,
+        void_l=cross_section * void_height * 1000,
+        cross_section_m2=cross_section,
+        temperature_c=circuit.temperature_c,
+        has_layers=bool(layers),
+        media_void_l=sum(
+            cross_section * depth * 1000 * (void or nitrification.medium(key).void_fraction)
+            for key, depth, _, void in layers
+        ),
+        last_drain_on=last.get("drain"),
+        last_rinse_on=last.get("rinse"),
+        last_pump_clean_on=last.get("pump_clean"),
+        last_bucket_on=last.get("bucket_test"),
+        last_protection_on=last.get("protection_test"),
+        protection_passed=protection_passed,
+        last_inspection_on=last.get("inspection"),
+        leak_passed_on=moment.day(leak_passed_at) if leak_passed_at else None,
+        commissioning_flow_m3_h=commissioning_flow,
+        flow=Reading(flow, last["bucket_test"]) if flow is not None and "bucket_test" in last else None,
+        has_pump=pump is not None,
+        quiet_tests=quiet_in_a_row(circuit.tests, limits["water.near_zero_mg_l"]),
+        days_to_mature=mature_in,
+    )
+
+
+def _bounded(temperature_c: float) -> float:
+    """Water under ice or in a heat wave is outside the sums' range; their end values hold there."""
+    return min(max(temperature_c, 0.0), 40.0)
+
+
+def _with_sediment(
+    unit: FilterFacts,
+    facts: Facts,
+    drains: list[tuple[float | None, float | None]],
+    share: float,
+    moment: Moment,
+) -> FilterFacts:
+    temperature = _bounded(unit.temperature_c)
+    fed = facts.fed.get(unit.circuit_id, [])
+    factor = correction_from(drains)
+    sediment = settled(fed, unit.last_drain_on, share, temperature, moment.today)
+    since_rinse = sum(part.solids_g * of for part, of in _since(fed, unit.last_rinse_on))
+    return replace(
+        unit,
+        easy_g=sediment.easy_g,
+        inert_g=sediment.inert_g,
+        sediment_l=sediment_litres(sediment.dry_g) * factor,
+        solids_g_day=facts.circuit[unit.circuit_id].solids_g_day * share,
+        correction=factor,
+        carried_g=carried_over_g(since_rinse * share),
+        last_drain_modelled_l=drains[0][0] if drains else None,
+        last_drain_seen_l=drains[0][1] if drains else None,
+    )
+
+
+def correction_from(drains: list[tuple[float | None, float | None]]) -> float:
+    """This filter's own factor on the modelled sediment, from its last drains (newest first)."""
+    factor = 1.0
+    for predicted, observed in reversed(drains[:DRAINS_KEPT]):
+        if predicted and observed is not None:
+            factor = corrected(predicted, observed, factor)
+    return factor
+
+
+def _since(fed: list[Fed], day: date | None) -> Iterable[tuple[Fed, float]]:
+    """The spans of meals from a day on, each with the share of it that counts; all of them without a day."""
+    for span in fed:
+        if day is None or span.from_on >= day:
+            yield span, 1.0
+        elif span.to_on > day:
+            yield span, (span.to_on - day) / (span.to_on - span.from_on)
+
+
+def settled(
+    fed: list[Fed], drained_on: date | None, share: float, temperature_c: float, today: date
+) -> Sediment:
+    """Dry matter in the void from the meals since the last drain, digested since each was settled [g]."""
+    easy = inert = 0.0
+    for span, of in _since(fed, drained_on):
+        middle = span.from_on + (span.to_on - span.from_on) / 2
+        fresh = captured_g(span.solids_g * of * share)
+        part = Sediment().plus(fresh).aged(max((today - middle).days, 0), temperature_c)
+        easy, inert = easy + part.easy_g, inert + part.inert_g
+    return Sediment(easy, inert)
+
+
+def _capacity(
+    unit: FilterFacts, row: tuple[Any, ...], layers: list[Any], moment: Moment
+) -> tuple[float, float, bool]:
+    """(capacity today, capacity once mature, whether it is still growing) of one filter [g TAN/day]."""
+    area = _area(unit.cross_section_m2, layers)
+    temperature = _bounded(unit.temperature_c)
+    mature = nitrification.capacity_tan_g_day(area, temperature)
+    if unit.state not in RUNNING:
+        return 0.0, 0.0, False
+    if unit.state == "mature":
+        return mature, mature, False
+    days = max((moment.today - unit.state_since).days, 0)
+    ready = nitrification.maturity(days, temperature, row[11])
+    if unit.state == "disturbed":
+        ready = max(ready, moment.limits(unit.circuit_id, unit.id)["filtration.disturbed_share"])
+    return mature * ready, mature, True
+
+
+def _enrich_circuit(facts: Facts, pk: int, carried: list[tuple[float, float, bool]]) -> None:
+    facts.circuit[pk] = replace(
+        facts.circuit[pk],
+        filters=len(carried),
+        capacity_tan_g_day=sum(now for now, _, _ in carried) or None,
+        mature_capacity_tan_g_day=sum(mature for _, mature, _ in carried) or None,
+        is_cycling=any(growing for _, _, growing in carried),
+    )

@@ -1,0 +1,140 @@
+"""What people type about filters."""
+
+from typing import Any
+
+from django import forms
+
+from filtration.models import FilterUnit, MediaLayer, Pump
+from filtration.services import NEXT_STATES
+from refuge.forms import QuantityField, RecordForm, UnitModelForm
+
+PASSED = [("yes", "Passed"), ("no", "Did not pass")]
+
+
+class DrainForm(RecordForm):
+    """Depth before draining tells most; litres let out will do."""
+
+    sediment_depth_m = QuantityField(
+        "length",
+        low=0,
+        high=3,
+        label="Depth of sediment before",
+        required=False,
+        help_text="If you can see or feel it. This corrects the next forecast.",
+    )
+    drained_m3 = QuantityField("volume", low=0, high=50, label="Let out until it ran clear", required=False)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if not self.errors and data.get("sediment_depth_m") is None and data.get("drained_m3") is None:
+            self.add_error(
+                "drained_m3", "Enter the depth, the litres let out, or both: a guess is better than nothing."
+            )
+        return data
+
+
+class RinseForm(RecordForm):
+    layer = forms.ModelChoiceField(
+        MediaLayer.objects.none(),
+        label="Which layer",
+        required=False,
+        empty_label="Not said",
+        help_text="One layer at a time, in water from the tank, never under the tap.",
+    )
+
+    def __init__(self, *args: Any, unit_id: int | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["layer"].queryset = MediaLayer.objects.filter(filter=unit_id)
+
+
+class BucketForm(RecordForm):
+    bucket_m3 = QuantityField("bucket", above=0, high=1, label="Bucket")
+    bucket_seconds = forms.FloatField(
+        label="Seconds to fill it",
+        min_value=0.2,
+        max_value=3600,
+        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any", "data-unit": "s"}),
+    )
+
+
+class PassedForm(RecordForm):
+    passed = forms.TypedChoiceField(
+        label="Result", choices=PASSED, coerce=lambda value: value == "yes", widget=forms.RadioSelect
+    )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if data.get("passed") is False and not data.get("note", "").strip():
+            self.add_error("note", "Say what failed and what you did: others rely on it.")
+        return data
+
+
+class PlainForm(RecordForm):
+    """Work that needs no numbers."""
+
+
+class StateForm(RecordForm):
+    new_state = forms.ChoiceField(label="It is now", choices=[])
+
+    def __init__(self, *args: Any, now: str = FilterUnit.State.BUILDING, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["new_state"].choices = [(each, FilterUnit.State(each).label) for each in NEXT_STATES[now]]
+
+
+class FilterForm(UnitModelForm):
+    length_m = QuantityField("length", above=0, high=50, label="Diameter, or length of a rectangle")
+    width_m = QuantityField("length", above=0, high=50, label="Width of a rectangle", required=False)
+    height_m = QuantityField("length", above=0, high=10, label="Height of the container")
+    void_height_m = QuantityField("length", above=0, high=5, label="Height of the void under the media")
+    inlet_bore_m = QuantityField("length", above=0, high=1, label="Inlet bore", required=False)
+    return_bore_m = QuantityField("length", above=0, high=1, label="Return bore", required=False)
+    commissioning_flow_m3_h = QuantityField("flow", above=0, high=1000, label="Flow when new", required=False)
+
+    class Meta:
+        model = FilterUnit
+        fields = [
+            "code",
+            "name",
+            "circuit",
+            "area",
+            "position",
+            "shape",
+            "length_m",
+            "width_m",
+            "height_m",
+            "void_height_m",
+            "inlet_bore_m",
+            "return_bore_m",
+            "commissioning_flow_m3_h",
+            "seeded",
+            "note",
+        ]
+        widgets = {"note": forms.Textarea(attrs={"rows": 2})}
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        height, void = data.get("height_m"), data.get("void_height_m")
+        if height and void and void >= height:
+            self.add_error(
+                "void_height_m", "The void must be lower than the container, or there is no room for media."
+            )
+        if data.get("shape") == "rectangle" and not data.get("width_m") and "width_m" not in self.errors:
+            self.add_error("width_m", "A rectangle needs its width too.")
+        return data
+
+
+class LayerForm(UnitModelForm):
+    depth_m = QuantityField("length", above=0, high=5, label="Depth")
+
+    class Meta:
+        model = MediaLayer
+        fields = ["medium", "depth_m", "is_bagged"]
+
+
+class PumpForm(UnitModelForm):
+    rated_flow_m3_h = QuantityField("flow", above=0, high=1000, label="Greatest flow")
+    shutoff_head_m = QuantityField("distance", above=0, high=100, label="Head at no flow", required=False)
+
+    class Meta:
+        model = Pump
+        fields = ["name", "rated_flow_m3_h", "shutoff_head_m", "power_w", "is_protected"]

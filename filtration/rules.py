@@ -1,0 +1,301 @@
+"""When a filter is drained, rinsed, cleaned and tested. Litres, g of dry solids, m3/h."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+from filtration.solids import Sediment, captured_g, project_days_until
+from refuge.rules import triggers
+from refuge.rules.facts import FilterFacts
+from refuge.rules.limits import LimitsFor, LimitSpec, limits
+from refuge.rules.registry import rules
+from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text
+
+EACH = ("site", "circuit", "filter")
+
+for spec in (
+    LimitSpec(
+        "filtration.drain_share", "Drain when sediment fills", 0.30, "of the void", 0.05, 0.9, scopes=EACH
+    ),
+    LimitSpec("filtration.drain_days", "Drain, longest interval", 1095, "days", 14, 1825, scopes=EACH),
+    LimitSpec(
+        "filtration.rinse_flow_share",
+        "Rinse when flow falls to",
+        0.70,
+        "of flow when new",
+        0.2,
+        0.95,
+        scopes=EACH,
+    ),
+    LimitSpec(
+        "filtration.rinse_solids_g_l", "Rinse when media hold", 30, "g dry solids/L", 1, 200, scopes=EACH
+    ),
+    LimitSpec("filtration.rinse_days", "Media rinse, longest interval", 1460, "days", 30, 3650, scopes=EACH),
+    LimitSpec("filtration.pump_clean_days", "Pump and strainer clean", 30, "days", 3, 180, scopes=EACH),
+    LimitSpec("filtration.bucket_days", "Bucket test", 30, "days", 3, 180, scopes=EACH),
+    LimitSpec(
+        "filtration.bucket_after_days",
+        "Bucket test after a drain or rinse, within",
+        1,
+        "days",
+        0,
+        14,
+        scopes=EACH,
+    ),
+    LimitSpec(
+        "filtration.protection_days", "Residual-current (ground-fault) test", 30, "days", 7, 92, scopes=EACH
+    ),
+    LimitSpec("filtration.inspection_days", "Look over the whole filter", 90, "days", 7, 365, scopes=EACH),
+    LimitSpec(
+        "filtration.disturbed_share",
+        "A disturbed filter still carries",
+        0.5,
+        "of capacity",
+        0,
+        1,
+        scopes=EACH,
+    ),
+):
+    limits.define(spec)
+
+RUNNING = {"cycling", "mature", "disturbed"}
+
+
+@rules.register(
+    "filtration.drain",
+    kind="filter",
+    title="Drain the sediment",
+    recorder="drain",
+    role="staff",
+    cautions=("unplug", "lifting", "slips", "hands"),
+    rest_days=14,
+)
+def drain(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    """Sediment as a share of the void, corrected by what earlier drains showed, or the longest interval."""
+    if facts.state not in RUNNING:
+        return
+    limit_l = facts.void_l * limits["filtration.drain_share"]
+    yield _by_sediment(facts, limit_l, limits["filtration.drain_share"], today)
+    yield triggers.elapsed(
+        last=facts.last_drain_on,
+        every_days=limits["filtration.drain_days"],
+        today=today,
+        what="Drain",
+        since=facts.state_since,
+    )
+
+
+def _by_sediment(facts: FilterFacts, limit_l: float, share: float, today: date) -> Due | None:
+    days = days_to_sediment(facts, limit_l)
+    if days is None:
+        return None
+    seen = ""
+    if facts.last_drain_seen_l is not None:
+        seen = f"; the last drain let out {facts.last_drain_seen_l:.0f} L"
+        if facts.last_drain_modelled_l is not None:
+            seen += f" where {facts.last_drain_modelled_l:.0f} L was expected"
+    reason = (
+        f"About {facts.sediment_l:.0f} L of sediment in a void of {facts.void_l:.0f} L; "
+        f"{share:.0%} ({limit_l:.0f} L) {'is reached' if days <= 0 else 'in ' + days_text(days)}{seen}"
+    )
+    return Due(today + timedelta(days=int(days)), reason, "accumulating")
+
+
+def days_to_sediment(facts: FilterFacts, limit_l: float) -> float | None:
+    """Days until corrected sediment reaches `limit_l`; None if not within ten years."""
+    if facts.sediment_l >= limit_l:
+        return 0.0
+    return project_days_until(
+        limit_l / facts.correction,
+        Sediment(facts.easy_g, facts.inert_g),
+        captured_g(facts.solids_g_day),
+        min(max(facts.temperature_c, 0.0), 40.0),
+    )
+
+
+@rules.register(
+    "filtration.rinse",
+    kind="filter",
+    title="Rinse one media layer",
+    recorder="rinse",
+    role="staff",
+    cautions=("unplug", "one_layer", "lifting", "slips", "hands"),
+    rest_days=14,
+)
+def rinse(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    """Flow fallen, solids caught in the media, or the longest interval."""
+    if facts.state not in RUNNING:
+        return
+    if not facts.has_layers:
+        yield Unknown("its media layers", "Enter them on the filter's page")
+        return
+    yield _by_flow(facts, limits, today)
+    yield triggers.accumulating(
+        amount=facts.carried_g / facts.media_void_l,
+        limit=limits["filtration.rinse_solids_g_l"],
+        rate_per_day=(facts.solids_g_day - captured_g(facts.solids_g_day)) / facts.media_void_l,
+        today=today,
+        what="Dry solids caught between the stones:",
+        unit="g/L",
+        digits=1,
+    )
+    yield triggers.elapsed(
+        last=facts.last_rinse_on,
+        every_days=limits["filtration.rinse_days"],
+        today=today,
+        what="Media rinse",
+        since=facts.state_since,
+    )
+
+
+def _by_flow(facts: FilterFacts, limits: LimitsFor, today: date) -> Trigger | None:
+    if facts.commissioning_flow_m3_h is None:
+        return Unknown("the flow when it was new", "Enter it on the filter's page")
+    if facts.flow is None:
+        return None  # the bucket test itself is due, and says so
+    if facts.last_rinse_on is not None and facts.last_rinse_on > facts.flow.on:
+        return None  # measured before the last rinse
+    share = facts.flow.value / facts.commissioning_flow_m3_h
+    least = limits["filtration.rinse_flow_share"]
+    if share > least:
+        return None
+    return Due(
+        facts.flow.on,
+        f"Flow {facts.flow.value * 1000:.0f} L/h on {day_text(facts.flow.on)} is {share:.0%} of the "
+        f"{facts.commissioning_flow_m3_h * 1000:.0f} L/h when new; {least:.0%} asks for a rinse",
+        "reading",
+    )
+
+
+@rules.register(
+    "filtration.pump_clean",
+    kind="filter",
+    title="Clean the pump and strainer",
+    recorder="pump_clean",
+    cautions=("unplug", "hands"),
+    rest_days=7,
+)
+def pump_clean(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    if facts.state in RUNNING and facts.has_pump:
+        yield triggers.elapsed(
+            last=facts.last_pump_clean_on,
+            every_days=limits["filtration.pump_clean_days"],
+            today=today,
+            what="Pump and strainer",
+            since=facts.state_since,
+        )
+
+
+@rules.register(
+    "filtration.bucket_test",
+    kind="filter",
+    title="Bucket test of the flow",
+    recorder="bucket_test",
+    cautions=("lifting", "hands"),
+    rest_days=7,
+)
+def bucket_test(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    """At intervals, and after every drain, rinse and pump clean."""
+    if facts.state not in RUNNING:
+        return
+    yield triggers.elapsed(
+        last=facts.last_bucket_on,
+        every_days=limits["filtration.bucket_days"],
+        today=today,
+        what="Flow",
+        since=facts.state_since,
+    )
+    for done_on, words in ((facts.last_drain_on, "Drained"), (facts.last_rinse_on, "Media rinsed")):
+        if done_on is not None and (facts.last_bucket_on is None or facts.last_bucket_on < done_on):
+            yield triggers.after_event(
+                happened_on=done_on,
+                days_after=int(limits["filtration.bucket_after_days"]),
+                reason=f"{words} on {day_text(done_on)}: measure the flow again",
+            )
+
+
+@rules.register(
+    "filtration.protection_test",
+    kind="filter",
+    title="Test the residual-current (ground-fault) device",
+    recorder="protection_test",
+    role="staff",
+    cautions=("electricity",),
+    rest_days=3,
+)
+def protection_test(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    if facts.state not in RUNNING or not facts.has_pump:
+        return
+    if facts.protection_passed is False and facts.last_protection_on is not None:
+        reason = f"It did not trip on {day_text(facts.last_protection_on)}: keep the pump unplugged, call an electrician"
+        yield Due(facts.last_protection_on, reason, "reading")
+    yield triggers.elapsed(
+        last=facts.last_protection_on,
+        every_days=limits["filtration.protection_days"],
+        today=today,
+        what="Protection",
+        since=facts.state_since,
+    )
+
+
+@rules.register(
+    "filtration.leak_test",
+    kind="filter",
+    title="Leak test before it may run",
+    recorder="leak_test",
+    role="staff",
+    cautions=("unplug", "lifting", "slips"),
+)
+def leak_test(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    if facts.state != "building":
+        return
+    if facts.leak_passed_on is None or facts.leak_passed_on < facts.state_since:
+        yield triggers.state(
+            on=facts.state_since,
+            reason=f"Being built since {day_text(facts.state_since)}; no leak test passed, so it may not run",
+        )
+
+
+@rules.register(
+    "filtration.inspection",
+    kind="filter",
+    title="Look over the filter",
+    recorder="inspection",
+    cautions=("electricity", "slips", "hands"),
+    rest_days=7,
+)
+def inspection(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    """Rim, bulkheads, hoses, cable, overflow: what a walk past does not show."""
+    if facts.state in RUNNING:
+        yield triggers.elapsed(
+            last=facts.last_inspection_on,
+            every_days=limits["filtration.inspection_days"],
+            today=today,
+            what="Looked over",
+            since=facts.state_since,
+        )
+
+
+@rules.register(
+    "filtration.state_review",
+    kind="filter",
+    title="Say whether the filter is mature",
+    recorder="filter_state",
+    role="staff",
+    rest_days=7,
+)
+def state_review(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    """A run of near-zero tests while cycling or disturbed: somebody decides, not the calendar."""
+    if facts.state not in {"cycling", "disturbed"}:
+        return
+    wanted = int(limits["water.quiet_tests"])
+    if facts.quiet_tests >= wanted:
+        reason = (
+            f"{facts.quiet_tests} tests in a row with ammonia and nitrite near zero; {wanted} are asked for"
+        )
+        yield Due(today, reason, "state", "", {"new_state": "mature"})
+    elif facts.days_to_mature is not None:
+        words = "by now" if facts.days_to_mature < 1 else f"in about {days_text(facts.days_to_mature)}"
+        yield triggers.state(
+            on=today + timedelta(days=max(int(facts.days_to_mature), 7)),
+            reason=f"Cycling since {day_text(facts.state_since)}; expected to be mature {words}",
+        )

@@ -1,0 +1,176 @@
+"""Writes about filters: work done on them, and the states they go through."""
+
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from filtration.models import FilterUnit, Maintenance, MediaLayer
+from filtration.solids import litres_from_depth
+from refuge.errors import ClearmereError
+from refuge.events import announce
+from refuge.people.models import User
+from refuge.people.selectors import site_today
+from refuge.records import amend, record_once
+from refuge.rounds.loaders import load_facts
+from refuge.rounds.planner import moment_for
+
+State = FilterUnit.State
+
+# From each state, where a filter may go. It may not run before a leak test was passed.
+NEXT_STATES: dict[str, tuple[str, ...]] = {
+    State.BUILDING: (State.LEAK_TESTED,),
+    State.LEAK_TESTED: (State.CYCLING, State.BUILDING, State.RESTING),
+    State.CYCLING: (State.MATURE, State.DISTURBED, State.RESTING),
+    State.MATURE: (State.DISTURBED, State.RESTING, State.CYCLING),
+    State.DISTURBED: (State.MATURE, State.CYCLING, State.RESTING),
+    State.RESTING: (State.CYCLING, State.BUILDING),
+}
+
+
+class FilterError(ClearmereError):
+    """Something about a filter that cannot be recorded. The message is for the person who tried."""
+
+
+@transaction.atomic
+def maintenance_record(
+    *, unit: FilterUnit, kind: str, by: User | None, at: datetime, uuid: UUID, **seen: Any
+) -> Maintenance:
+    """Record work on a filter, with what was seen (columns of Maintenance, SI; litres where named so).
+
+    A drain keeps what the model expected beside what was seen, so that the filter's own rates are corrected;
+    a bucket test gives the flow. Raises FilterError when the numbers do not make the record.
+    """
+    earlier = Maintenance.everything.filter(uuid=uuid).first()
+    if earlier is not None:
+        return earlier
+    values = {**seen, **_derived(unit, kind, seen)}
+    record, is_new = record_once(Maintenance, uuid=uuid, filter=unit, kind=kind, by=by, at=at, **values)
+    if is_new:
+        _follow_up(unit, record, by)
+        announce([unit.circuit_id])
+    return record
+
+
+def flow_from_bucket(bucket_l: float, seconds: float) -> float:
+    """Flow [m3/h] from the time [s] to fill a known volume [L]; both above 0."""
+    if not (bucket_l > 0 and seconds > 0):
+        raise FilterError("Enter the size of the bucket and the seconds it took to fill.")
+    return bucket_l / seconds * 3.6
+
+
+def _derived(unit: FilterUnit, kind: str, seen: dict[str, Any]) -> dict[str, Any]:
+    if kind == Maintenance.Kind.BUCKET_TEST:
+        return {"flow_m3_h": flow_from_bucket(seen.get("bucket_l") or 0, seen.get("bucket_seconds") or 0)}
+    if kind == Maintenance.Kind.DRAIN:
+        return {
+            "predicted_sediment_l": _expected_l(unit),
+            "observed_sediment_l": observed_sediment_l(unit, seen),
+        }
+    if kind in {Maintenance.Kind.LEAK_TEST, Maintenance.Kind.PROTECTION_TEST} and seen.get("passed") is None:
+        raise FilterError("Say whether it passed.")
+    return {}
+
+
+def _expected_l(unit: FilterUnit) -> float | None:
+    facts = load_facts(frozenset([unit.circuit_id]), moment_for()).filter.get(unit.pk)
+    return facts.sediment_l if facts else None
+
+
+def observed_sediment_l(unit: FilterUnit, seen: dict[str, Any]) -> float | None:
+    """Litres of sediment seen: from its depth, else what was drained, which cannot be more than the void.
+
+    Drained litres are water and sediment together until the water runs clear, so they stand for the sediment
+    only when no depth was read; more than the void says nothing about the sediment.
+    """
+    depth, drained = seen.get("sediment_depth_m"), seen.get("litres_drained")
+    if depth is not None:
+        return litres_from_depth(depth, unit.cross_section_m2)
+    if drained is not None and drained <= unit.void_volume_m3 * 1000:
+        return float(drained)
+    return None
+
+
+def _follow_up(unit: FilterUnit, record: Maintenance, by: User | None) -> None:
+    if record.kind == Maintenance.Kind.LEAK_TEST and record.passed and unit.state == State.BUILDING:
+        _set_state(unit, State.LEAK_TESTED, site_today())
+    if record.kind == Maintenance.Kind.BUCKET_TEST and unit.commissioning_flow_m3_h is None:
+        # The first flow measured is what later ones are compared with.
+        unit.commissioning_flow_m3_h = record.flow_m3_h
+        unit.save(update_fields=["commissioning_flow_m3_h"])
+
+
+@transaction.atomic
+def filter_set_state(
+    *, unit: FilterUnit, state: str, by: User | None, at: datetime, uuid: UUID, note: str = ""
+) -> Maintenance:
+    """Move a filter on to another state, from the state it is in, and keep a record of it.
+
+    Raises FilterError for a step that cannot be: a filter runs only after a leak test was passed.
+    """
+    earlier = Maintenance.everything.filter(uuid=uuid).first()
+    if earlier is not None:
+        return earlier
+    unit = FilterUnit.objects.select_for_update().get(pk=unit.pk)
+    if state not in NEXT_STATES[unit.state]:
+        allowed = " or ".join(State(each).label.lower() for each in NEXT_STATES[unit.state])
+        raise FilterError(f"From “{unit.get_state_display().lower()}” it can only become {allowed}.")
+    if state == State.LEAK_TESTED and not _leak_passed(unit):
+        raise FilterError("No leak test was passed since it was built. Record one first.")
+    _set_state(unit, state, site_today())
+    record, _ = record_once(
+        Maintenance,
+        uuid=uuid,
+        filter=unit,
+        kind=Maintenance.Kind.STATE,
+        by=by,
+        at=at,
+        new_state=state,
+        note=note,
+    )
+    announce([unit.circuit_id])
+    return record
+
+
+def _leak_passed(unit: FilterUnit) -> bool:
+    tests = unit.maintenance.filter(kind=Maintenance.Kind.LEAK_TEST, voided_at__isnull=True)
+    last = tests.order_by("-at").first()
+    return bool(last and last.passed)
+
+
+def _set_state(unit: FilterUnit, state: str, on: date) -> None:
+    unit.state, unit.state_since = state, on
+    unit.save(update_fields=["state", "state_since"])
+
+
+@transaction.atomic
+def maintenance_amend(*, record: Maintenance, by: User, reason: str, **changes: Any) -> Maintenance:
+    """Correct a maintenance record; what follows from its numbers is computed anew."""
+    seen = {
+        name: changes.get(name, getattr(record, name))
+        for name in ("sediment_depth_m", "litres_drained", "bucket_l", "bucket_seconds")
+    }
+    if record.kind == Maintenance.Kind.BUCKET_TEST:
+        changes["flow_m3_h"] = flow_from_bucket(seen["bucket_l"] or 0, seen["bucket_seconds"] or 0)
+    if record.kind == Maintenance.Kind.DRAIN:
+        changes["observed_sediment_l"] = observed_sediment_l(record.filter, seen)
+    amended = amend(record=record, by=by, reason=reason, **changes)
+    announce([record.filter.circuit_id])
+    return amended
+
+
+@transaction.atomic
+def filter_save(*, unit: FilterUnit, layers: list[MediaLayer], by: User | None) -> FilterUnit:
+    """Save a filter and its layers, numbered from the bottom; layers that are left out go."""
+    unit._history_user = by  # type: ignore[attr-defined]
+    unit.save()
+    unit.layers.exclude(pk__in=[layer.pk for layer in layers if layer.pk]).delete()
+    for place, layer in enumerate(layers, start=1):
+        layer.filter, layer.position = unit, 1000 + place  # out of the way of those still to be renumbered
+        layer.save()
+    for place, layer in enumerate(layers, start=1):
+        layer.position = place
+        layer.save(update_fields=["position"])
+    announce([unit.circuit_id])
+    return unit

@@ -1,0 +1,218 @@
+"""Writes about what happens to animals day by day: fed, counted, weighed, looked at."""
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from enclosures.models import Enclosure
+from husbandry.bioload import meal_load
+from husbandry.models import (
+    Animal,
+    Feeding,
+    FeedingPlan,
+    Food,
+    HeadCount,
+    HealthRecord,
+    Measurement,
+    Placement,
+    QuarantineCheck,
+)
+from refuge.errors import ClearmereError
+from refuge.events import announce
+from refuge.people.models import User
+from refuge.records import amend, record_once
+
+
+class HusbandryError(ClearmereError):
+    """Something about an animal that cannot be recorded. The message is for the person who tried."""
+
+
+def placement_at(animal: Animal, at: datetime | None = None) -> Placement | None:
+    """Where the animal was at an instant (now if none is given): enclosure and circuit, or None."""
+    moment = at or timezone.now()
+    rows = Placement.objects.filter(animal=animal, starts_at__lte=moment).order_by("-starts_at")
+    placement = rows.select_related("enclosure", "circuit").first()
+    return None if placement and placement.ends_at and placement.ends_at <= moment else placement
+
+
+@transaction.atomic
+def feeding_record(
+    *,
+    by: User | None,
+    at: datetime,
+    uuid: UUID,
+    food: Food,
+    offered_kg: float,
+    enclosure: Enclosure | None = None,
+    animal: Animal | None = None,
+    plan: FeedingPlan | None = None,
+    left_kg: float = 0.0,
+    refused: bool = False,
+    note: str = "",
+) -> Feeding:
+    """Record a meal of one animal, or of everybody in an enclosure [kg].
+
+    What was left is taken as netted out again; a refused meal leaves no load. Raises HusbandryError when
+    more was left than offered, or when the animal was nowhere at that time.
+    """
+    if left_kg > offered_kg:
+        raise HusbandryError("More was left than was offered. Check both amounts.")
+    enclosure, circuit_id = _table(enclosure, animal, at)
+    eaten = 0.0 if refused else offered_kg - left_kg
+    load = meal_load(eaten, 0.0, food.protein_fraction, food.water_fraction, food.phosphorus_fraction)
+    feeding, is_new = record_once(
+        Feeding,
+        uuid=uuid,
+        by=by,
+        at=at,
+        note=note,
+        enclosure=enclosure,
+        circuit_id=circuit_id,
+        animal=animal,
+        plan=plan,
+        food=food,
+        offered_kg=offered_kg,
+        left_kg=offered_kg if refused else left_kg,
+        refused=refused,
+        tan_g=load.tan_g,
+        solids_g=load.solids_g,
+    )
+    if is_new:
+        announce([circuit_id])
+    return feeding
+
+
+def _table(enclosure: Enclosure | None, animal: Animal | None, at: datetime) -> tuple[Enclosure, int]:
+    if animal is not None:
+        placement = placement_at(animal, at)
+        if placement is None:
+            raise HusbandryError(
+                f"{animal} was in no enclosure at that time. Check the time, or place it first."
+            )
+        return placement.enclosure, placement.circuit_id
+    if enclosure is None:
+        raise HusbandryError("Say which animal or which enclosure was fed.")
+    return enclosure, enclosure.circuit_id
+
+
+@transaction.atomic
+def feeding_amend(*, record: Feeding, by: User, reason: str, **changes: Any) -> Feeding:
+    """Correct a meal; its load is computed anew."""
+    offered = changes.get("offered_kg", record.offered_kg)
+    refused = changes.get("refused", record.refused)
+    left = offered if refused else changes.get("left_kg", record.left_kg)
+    if left > offered:
+        raise HusbandryError("More was left than was offered. Check both amounts.")
+    food = changes.get("food", record.food)
+    load = meal_load(
+        offered - left, 0.0, food.protein_fraction, food.water_fraction, food.phosphorus_fraction
+    )
+    changes |= {"left_kg": left, "tan_g": load.tan_g, "solids_g": load.solids_g}
+    amended = amend(record=record, by=by, reason=reason, **changes)
+    announce([record.circuit_id])
+    return amended
+
+
+@transaction.atomic
+def head_count_record(
+    *, enclosure: Enclosure, by: User | None, at: datetime, uuid: UUID, seen: int, note: str = ""
+) -> HeadCount:
+    """Record how many animals of an enclosure were seen; how many should be there is counted here.
+
+    Raises HusbandryError when more were seen than live there.
+    """
+    expected = Placement.objects.filter(enclosure=enclosure, ends_at__isnull=True).count()
+    if seen > expected:
+        raise HusbandryError(
+            f"{seen} seen, but {expected} live here. Check the number, or move the animal first."
+        )
+    count, is_new = record_once(
+        HeadCount, uuid=uuid, enclosure=enclosure, by=by, at=at, seen=seen, expected=expected, note=note
+    )
+    if is_new:
+        announce([enclosure.circuit_id])
+    return count
+
+
+@transaction.atomic
+def measurement_record(
+    *,
+    animal: Animal,
+    by: User | None,
+    at: datetime,
+    uuid: UUID,
+    mass_kg: float | None = None,
+    carapace_m: float | None = None,
+    note: str = "",
+) -> Measurement:
+    """Record a weight [kg], a straight carapace length [m], or both. HusbandryError for neither."""
+    if mass_kg is None and carapace_m is None:
+        raise HusbandryError("Enter a weight or a length.")
+    measurement, is_new = record_once(
+        Measurement, uuid=uuid, animal=animal, by=by, at=at, mass_kg=mass_kg, carapace_m=carapace_m, note=note
+    )
+    if is_new:
+        announce_animal(animal)
+    return measurement
+
+
+@transaction.atomic
+def health_record(
+    *,
+    animal: Animal,
+    by: User | None,
+    at: datetime,
+    uuid: UUID,
+    kind: str,
+    is_normal: bool = True,
+    finding: str = "",
+    note: str = "",
+    check: QuarantineCheck | None = None,
+) -> HealthRecord:
+    """Record a look, examination, sample, treatment or observation; it may answer a planned check.
+
+    Raises HusbandryError when something unusual is not described, or the check is another animal's.
+    """
+    if not is_normal and not finding.strip():
+        raise HusbandryError("Describe what is unusual.")
+    if check is not None and check.quarantine.animal_id != animal.pk:
+        raise HusbandryError("This check belongs to another animal.")
+    record, is_new = record_once(
+        HealthRecord,
+        uuid=uuid,
+        animal=animal,
+        by=by,
+        at=at,
+        kind=kind,
+        is_normal=is_normal,
+        finding=finding.strip(),
+        note=note,
+    )
+    if is_new:
+        if check is not None:
+            QuarantineCheck.objects.filter(pk=check.pk, answered_by__isnull=True).update(answered_by=record)
+        announce_animal(animal)
+    return record
+
+
+def announce_animal(animal: Animal) -> None:
+    """Announce a change to the circuit an animal lives in."""
+    announce(
+        Placement.objects.filter(animal=animal, ends_at__isnull=True).values_list("circuit_id", flat=True)
+    )
+
+
+@transaction.atomic
+def animal_record_amend(
+    *, record: Measurement | HealthRecord | HeadCount, by: User, reason: str, **changes: Any
+) -> Any:
+    """Correct a weight, a health record or a head count, keeping the earlier version."""
+    amended = amend(record=record, by=by, reason=reason, **changes)
+    if isinstance(record, HeadCount):
+        announce([record.enclosure.circuit_id])
+    else:
+        announce_animal(record.animal)
+    return amended

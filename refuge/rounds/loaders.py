@@ -1,0 +1,59 @@
+"""Where facts come from: each app fills in what it knows, in the order of the apps."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from refuge.rules.facts import Facts
+from refuge.rules.limits import LimitsFor, Overrides
+
+Scopes = frozenset[int] | None  # circuits to plan for; None means all
+
+
+@dataclass(frozen=True)
+class Moment:
+    """The moment a plan is made for. Facts come from what happened before `now`."""
+
+    now: datetime
+    today: date
+    zone: ZoneInfo
+    overrides: Overrides = field(default_factory=dict)
+
+    def day(self, at: datetime) -> date:
+        """The refuge's local day of an instant."""
+        return at.astimezone(self.zone).date()
+
+    def days_ago(self, at: datetime) -> float:
+        """Days between an instant and now, as a fraction; never negative."""
+        return max((self.now - at) / timedelta(days=1), 0.0)
+
+    def limits(self, circuit_id: int | None = None, filter_id: int | None = None) -> LimitsFor:
+        """Limits in force for a subject, for facts that need one to be computed."""
+        return LimitsFor(self.overrides, circuit_id=circuit_id, filter_id=filter_id)
+
+
+Loader = Callable[[Facts, Scopes, Moment], None]
+
+ORDER = ("enclosures", "husbandry", "filtration")  # inner app first: the next may use what it filled in
+_loaders: dict[str, Loader] = {}
+
+
+def loader(app: str) -> Callable[[Loader], Loader]:
+    """Register the function that fills in an app's facts. Raises ValueError for an app registered twice."""
+
+    def add(function: Loader) -> Loader:
+        if app in _loaders:
+            raise ValueError(f"app {app!r} has two fact loaders")
+        _loaders[app] = function
+        return function
+
+    return add
+
+
+def load_facts(scopes: Scopes, moment: Moment) -> Facts:
+    """Facts of all subjects of these circuits: a fixed number of queries, whatever the size of the site."""
+    facts = Facts()
+    for app in sorted(_loaders, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER)):
+        _loaders[app](facts, scopes, moment)
+    return facts

@@ -1,0 +1,212 @@
+"""The planner: facts, rules and limits become tasks, and only the difference is written.
+
+One planner serves the nightly run (`plan_site`), the replan of a circuit after a record (`plan_scopes`) and
+the what-if (`preview`), so all three always agree. What was last done comes from the records, never from the
+tasks; a task only remembers what people decided about it.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from refuge.people.models import Refuge
+from refuge.people.selectors import the_refuge
+from refuge.rounds.limits import overrides_on
+from refuge.rounds.loaders import Moment, Scopes, load_facts
+from refuge.rounds.models import Completion, PlanRun, RuleFailure, Task
+from refuge.rules.engine import Broken, Plan, Reason, Wanted, evaluate
+from refuge.rules.facts import Facts
+
+Key = tuple[str, str, int]
+
+# What a plan writes into a task; compared value by value, so that an unchanged task is not written.
+FIELDS = (
+    "subject_label",
+    "subject_path",
+    "scope",
+    "area_code",
+    "area_name",
+    "area_rank",
+    "area_position",
+    "stop_code",
+    "stop_name",
+    "stop_position",
+    "stop_path",
+    "title",
+    "due_on",
+    "is_unknown",
+    "reasons",
+    "instruction",
+    "prefill",
+    "limits",
+    "role",
+)
+BATCH = 500
+
+
+@dataclass(frozen=True)
+class Changes:
+    """What one planning changed."""
+
+    opened: int
+    moved: int
+    withdrawn: int
+    standing: int
+
+
+def moment_for(now: datetime | None = None, day: date | None = None) -> Moment:
+    """The moment to plan for: now, on the refuge's own calendar, with the limits in force."""
+    now = now or timezone.now()
+    refuge = the_refuge()
+    zone = refuge.zone if refuge else timezone.get_default_timezone()
+    today = day or now.astimezone(zone).date()
+    if day is not None and day != now.astimezone(zone).date():
+        now = datetime.combine(day, datetime.max.time(), tzinfo=zone).astimezone(UTC)
+    return Moment(now=now, today=today, zone=zone, overrides=overrides_on(today))
+
+
+def plan_site(*, now: datetime | None = None, day: date | None = None) -> PlanRun:
+    """Plan the whole site and keep a note of the run. Running it twice changes nothing the second time."""
+    started = timezone.now()
+    changes = _plan(None, now, day)
+    return PlanRun.objects.create(
+        day=moment_for(now, day).today,
+        started_at=started,
+        finished_at=timezone.now(),
+        opened=changes.opened,
+        moved=changes.moved,
+        withdrawn=changes.withdrawn,
+        standing=changes.standing,
+    )
+
+
+def plan_scopes(scopes: Iterable[int], *, now: datetime | None = None) -> Changes:
+    """Plan some circuits anew, after something was recorded about them."""
+    return _plan(frozenset(scopes), now, None)
+
+
+def preview(
+    change: Callable[[Facts], Facts], scopes: Iterable[int], *, moment: Moment | None = None
+) -> tuple[Plan, Plan]:
+    """What would be wanted of these circuits as they are, and if `change` were made. Writes nothing."""
+    moment = moment or moment_for()
+    facts = load_facts(frozenset(scopes), moment)
+    before = evaluate(facts, moment.overrides, moment.today)
+    after = evaluate(change(facts.copy()), moment.overrides, moment.today)
+    return before, after
+
+
+@transaction.atomic
+def _plan(scopes: Scopes, now: datetime | None, day: date | None) -> Changes:
+    # One planner at a time: a plan made from older facts must not overwrite one made from newer ones.
+    Refuge.objects.select_for_update().filter(pk=Refuge.SINGLETON).first()
+    moment = moment_for(now, day)
+    plan = evaluate(load_facts(scopes, moment), moment.overrides, moment.today)
+    _keep_failures(plan.broken, scopes)
+    return _write_difference(_rested(plan.wanted, moment.today), scopes)
+
+
+def _rested(wanted: list[Wanted], today: date) -> list[Wanted]:
+    """Put off what somebody could not do or found not needed, until the day they were promised to be asked."""
+    rests = {
+        (rule, kind, subject_id): (until, who, why)
+        for rule, kind, subject_id, until, who, why in Completion.objects.filter(
+            rest_until__gt=today, undone_at__isnull=True
+        ).values_list(
+            "task__rule", "task__subject_kind", "task__subject_id", "rest_until", "by__name", "reason"
+        )
+    }
+    return [_put_off(each, *rests[each.key]) if each.key in rests else each for each in wanted]
+
+
+def _put_off(wanted: Wanted, until: date, who: str, why: str) -> Wanted:
+    if wanted.due_on >= until:
+        return wanted
+    reason = Reason(f"Put off by {who}: {why}", until, "put_off")
+    return replace(wanted, due_on=until, reasons=(*wanted.reasons, reason))
+
+
+def _values(wanted: Wanted) -> tuple[Any, ...]:
+    stop = wanted.stop
+    return (
+        wanted.label[:120],
+        wanted.path,
+        wanted.scope,
+        stop.area_code,
+        stop.area_name,
+        stop.area_rank,
+        stop.area_position,
+        stop.code,
+        stop.name,
+        stop.position,
+        stop.path,
+        wanted.rule.title,
+        wanted.due_on,
+        wanted.is_unknown,
+        [{"text": r.text, "on": r.on.isoformat(), "kind": r.kind} for r in wanted.reasons],
+        wanted.instruction,
+        wanted.prefill,
+        [{"key": s.key, "value": s.value, "unit": s.unit, "origin": s.origin} for s in wanted.limits],
+        wanted.rule.role,
+    )
+
+
+def _write_difference(wanted: list[Wanted], scopes: Scopes) -> Changes:
+    open_tasks = Task.objects.filter(status=Task.Status.OPEN)
+    if scopes is not None:
+        open_tasks = open_tasks.filter(scope__in=scopes)
+    standing = {
+        row[1:4]: (row[0], row[4:])
+        for row in open_tasks.values_list("pk", "rule", "subject_kind", "subject_id", *FIELDS)
+    }
+    new, moved = [], []
+    for each in wanted:
+        values = _values(each)
+        before = standing.pop(each.key, None)
+        if before is None:
+            new.append(_task(each.key, values))
+        elif before[1] != values:
+            moved.append(_task(each.key, values, pk=before[0]))
+    # A moved subject's task may still stand under its old circuit: a conflict there means it exists already.
+    Task.objects.bulk_create(new, batch_size=BATCH, ignore_conflicts=True)
+    Task.objects.bulk_update(moved, FIELDS, batch_size=BATCH)
+    gone = [pk for pk, _ in standing.values()]
+    _withdraw(gone)
+    return Changes(len(new), len(moved), len(gone), len(wanted))
+
+
+def _task(key: Key, values: tuple[Any, ...], pk: int | None = None) -> Task:
+    rule, kind, subject_id = key
+    return Task(
+        pk=pk, rule=rule, subject_kind=kind, subject_id=subject_id, **dict(zip(FIELDS, values, strict=True))
+    )
+
+
+def _withdraw(pks: list[int]) -> None:
+    for start in range(0, len(pks), BATCH):
+        Task.objects.filter(pk__in=pks[start : start + BATCH], status=Task.Status.OPEN).update(
+            status=Task.Status.WITHDRAWN, closed_at=timezone.now()
+        )
+
+
+def _keep_failures(broken: list[Broken], scopes: Scopes) -> None:
+    old = RuleFailure.objects.all() if scopes is None else RuleFailure.objects.filter(scope__in=scopes)
+    old.delete()
+    RuleFailure.objects.bulk_create(
+        [
+            RuleFailure(
+                rule=each.rule.key,
+                subject_kind=each.rule.kind,
+                subject_id=each.subject_id,
+                subject_label=each.label[:120],
+                scope=each.scope,
+                error=each.error,
+            )
+            for each in broken
+        ],
+        ignore_conflicts=True,
+    )
