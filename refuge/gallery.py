@@ -12,6 +12,7 @@ from refuge.forms import QuantityField
 from refuge.templatetags.look import icon_names
 
 TODAY = date(2025, 4, 14)
+PARTS = {name: f"components/_gallery_{name}.html" for name in ("open", "row", "tapped")}
 PILLS = [("done", "Done"), ("could_not", "Could not"), ("not_needed", "Not needed")]
 
 
@@ -40,8 +41,9 @@ class SampleForm(forms.Form):
 
 
 def gallery(request: HttpRequest) -> HttpResponse:
-    """The page of components; it shows sample data only and writes nothing."""
-    return render(request, "components/gallery.html", samples())
+    """The page of components, or what its sample tasks answer. It shows sample data only and writes nothing."""
+    template = PARTS.get(request.GET.get("part", ""), "components/gallery.html")
+    return render(request, template, samples())
 
 
 def samples() -> dict[str, Any]:

@@ -7,7 +7,8 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
-from functools import cache
+from functools import cache, lru_cache
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from django.template.loader_tags import BLOCK_CONTEXT_KEY
 from django.templatetags.static import static
 from django.urls import NoReverseMatch, reverse
 from django.utils.formats import date_format
-from django.utils.html import format_html
+from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from refuge.forms import QuantityField
@@ -40,14 +41,18 @@ def icon_names() -> frozenset[str]:
 
 
 @register.simple_tag
+@lru_cache(
+    maxsize=512
+)  # a list of tasks draws hundreds, and asking the storage for the address is the dear part
 def icon(name: str, label: str = "") -> SafeString:
     """Draw one icon. Without a label it is decoration: the words beside it must say the same."""
     if name not in icon_names():
         raise ValueError(f"no icon is called {name!r}; there are {', '.join(sorted(icon_names()))}")
     href = f"{static('clearmere/icons.svg')}#{name}"
-    if label:
-        return format_html('<svg class="icon" role="img" aria-label="{}"><use href="{}"/></svg>', label, href)
-    return format_html('<svg class="icon" aria-hidden="true"><use href="{}"/></svg>', href)
+    spoken = (
+        format_html('role="img" aria-label="{}"', escape(label)) if label else mark_safe('aria-hidden="true"')
+    )
+    return format_html('<svg class="icon" {}><use href="{}"/></svg>', spoken, href)
 
 
 @register.filter
@@ -184,9 +189,13 @@ def qr(content: str) -> SafeString:
 @register.inclusion_tag("components/_table.html")
 def table(head: Sequence[str], rows: Iterable[Sequence[Any]], caption: str = "") -> dict[str, Any]:
     """A table whose rows stack on a phone. Columns of numbers align right; a cell may be safe HTML."""
-    rows = list(rows)
-    numeric = [any(isinstance(row[column], NUMBERS) for row in rows) for column in range(len(head))]
-    columns = [{"label": label, "number": number} for label, number in zip(head, numeric, strict=True)]
+    rows = [tuple(row) for row in rows]
+    if wrong := [row for row in rows if len(row) != len(head)]:
+        raise ValueError(f"a row has {len(wrong[0])} cells under {len(head)} headings: {wrong[0]!r}")
+    numeric = [any(isinstance(value, NUMBERS) for value in column) for column in zip(*rows, strict=True)]
+    columns = [
+        {"label": label, "number": number} for label, number in zip_longest(head, numeric, fillvalue=False)
+    ]
     body = [[column | {"value": value} for column, value in zip(columns, row, strict=True)] for row in rows]
     return {"caption": caption, "head": columns, "rows": body}
 
