@@ -7,21 +7,12 @@ from django.core.exceptions import ValidationError
 
 from enclosures.chemistry import Species, nitrogen_from_ion
 from enclosures.models import Area, Circuit, Enclosure, WaterChange, WaterSource, WaterTest
-from refuge.forms import QuantityField, RecordForm, UnitModelForm
+from refuge.forms import QuantityField, RecordForm, UnitModelForm, number
 
 
 def mg_l(label: str, high: float, help_text: str = "") -> forms.FloatField:
     """A concentration field in mg/L, zero or more."""
-    widget = forms.NumberInput(attrs={"inputmode": "decimal", "step": "any", "data-unit": "mg/L"})
-    return forms.FloatField(
-        label=label,
-        required=False,
-        min_value=0,
-        max_value=high,
-        widget=widget,
-        help_text=help_text,
-        error_messages={"invalid": "Enter a number, like 0.25."},
-    )
+    return number(label, high, unit="mg/L", help_text=help_text)
 
 
 AS_N, AS_ION = "n", "ion"
@@ -36,14 +27,7 @@ class WaterTestForm(RecordForm):
     """Readings, each optional. `basis` says how the kit reports nitrogen."""
 
     temperature_c = QuantityField("temperature", low=-2, high=50, label="Temperature", required=False)
-    ph = forms.FloatField(
-        label="pH",
-        required=False,
-        min_value=0,
-        max_value=14,
-        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any"}),
-        error_messages={"invalid": "Enter a number, like 7.4."},
-    )
+    ph = number("pH", 14)
     basis = forms.ChoiceField(
         label="The kit reports ammonia, nitrite and nitrate as",
         choices=[(AS_ION, "NH₄, NO₂, NO₃ (most colour kits)"), (AS_N, "nitrogen: NH₄-N, NO₂-N, NO₃-N")],
@@ -90,13 +74,7 @@ class WaterChangeForm(RecordForm):
     volume_m3 = QuantityField("volume", above=0, high=2000, label="How much")
     source = forms.ModelChoiceField(WaterSource.objects.all(), label="Water from")
     conditioner = forms.CharField(label="Conditioner used", required=False, max_length=80)
-    conditioner_g = forms.FloatField(
-        label="Amount of conditioner",
-        required=False,
-        min_value=0,
-        max_value=100_000,
-        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any", "data-unit": "g"}),
-    )
+    conditioner_g = number("Amount of conditioner", 100_000, unit="g")
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

@@ -6,7 +6,7 @@ from django import forms
 
 from filtration.models import FilterUnit, MediaLayer, Pump
 from filtration.services import NEXT_STATES
-from refuge.forms import QuantityField, RecordForm, UnitModelForm
+from refuge.forms import QuantityField, RecordForm, UnitModelForm, number
 
 PASSED = [("yes", "Passed"), ("no", "Did not pass")]
 
@@ -49,12 +49,7 @@ class RinseForm(RecordForm):
 
 class BucketForm(RecordForm):
     bucket_m3 = QuantityField("bucket", above=0, high=1, label="Bucket")
-    bucket_seconds = forms.FloatField(
-        label="Seconds to fill it",
-        min_value=0.2,
-        max_value=3600,
-        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any", "data-unit": "s"}),
-    )
+    bucket_seconds = number("Seconds to fill it", 3600, low=0.2, unit="s", required=True)
 
 
 class PassedForm(RecordForm):

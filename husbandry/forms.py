@@ -7,8 +7,6 @@ from django import forms
 from husbandry.models import Animal, Food, HealthRecord
 from refuge.forms import QuantityField, RecordForm
 
-WHOLE = forms.NumberInput(attrs={"inputmode": "numeric", "step": 1})
-
 
 class FeedingForm(RecordForm):
     """One meal. Left-overs are what was taken out again."""
@@ -30,7 +28,7 @@ class FeedingForm(RecordForm):
 class HeadCountForm(RecordForm):
     """How many were seen, of how many that live there."""
 
-    seen = forms.IntegerField(label="Animals seen", min_value=0, widget=WHOLE)
+    seen = forms.IntegerField(label="Animals seen", min_value=0, widget=forms.TextInput)
 
     def __init__(self, *args: Any, expected: int = 0, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

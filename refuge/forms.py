@@ -78,6 +78,32 @@ class QuantityField(forms.CharField):
         return value
 
 
+class NumberField(forms.FloatField):
+    """A float that may be written with a decimal comma."""
+
+    def to_python(self, value: Any) -> float | None:
+        if isinstance(value, str) and value.count(",") == 1 and "." not in value:
+            value = value.replace(",", ".")
+        return super().to_python(value)
+
+
+def number(
+    label: str, high: float, *, low: float = 0, unit: str = "", required: bool = False, help_text: str = ""
+) -> NumberField:
+    """A plain number field with bounds, for what is counted in one unit everywhere (mg/L, pH, seconds)."""
+    field = NumberField(
+        label=label,
+        required=required,
+        min_value=low,
+        max_value=high,
+        widget=forms.TextInput,
+        help_text=help_text,
+        error_messages={"invalid": "This is no number. Write it like 0.25."},
+    )
+    field.unit = unit  # type: ignore[attr-defined]
+    return field
+
+
 class UnitForm(forms.Form):
     """A form whose quantities are typed and shown in one person's units: UnitForm(data, system="us")."""
 
