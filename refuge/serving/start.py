@@ -25,6 +25,7 @@ def run_start(arguments: list[str]) -> int:
     if options.data:
         os.environ["CLEARMERE_DATA"] = options.data
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # until the supervisor has its own
+    os.umask(0o077)  # what is written into the data folder is for its owner alone
     folder = data_folder()
     address = own_address(options.host, options.port)
     with held(folder, address):
