@@ -98,7 +98,7 @@ def _latest(model: Any, column: str, **where: Any) -> Subquery:
 
 
 def _circuits(scopes: Scopes) -> list[dict[str, Any]]:
-    rows = Circuit.objects.order_by("pk")
+    rows: Any = Circuit.objects.order_by("pk")
     if scopes is not None:
         rows = rows.filter(pk__in=scopes)
     has_nitrate = {"nitrate_n_mg_l__isnull": False}
@@ -216,8 +216,8 @@ def _circuit(
         nitrate=nitrate,
         alkalinity=alkalinity,
         last_change_on=moment.day(row["last_change"]) if row["last_change"] else None,
-        changed_since_nitrate_share=renewed_share(changes, nitrate and nitrate.on, volume),
-        changed_since_alkalinity_share=renewed_share(changes, alkalinity and alkalinity.on, volume),
+        changed_since_nitrate_share=renewed_share(changes, nitrate.on if nitrate else None, volume),
+        changed_since_alkalinity_share=renewed_share(changes, alkalinity.on if alkalinity else None, volume),
         source_name=row["source_name"],
         source_disinfectant=row["disinfectant"],
         source_chlorine_mg_l=row["chlorine"],

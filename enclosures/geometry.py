@@ -8,7 +8,7 @@ from refuge.errors import OutOfRange, positive
 Shape = Literal["rectangle", "round", "oval"]
 
 
-def water_surface_m2(shape: Shape, length_m: float, width_m: float | None = None) -> float:
+def water_surface_m2(shape: str, length_m: float, width_m: float | None = None) -> float:
     """Free water surface [m2].
 
     rectangle: length x width. round: `length_m` is the diameter, `width_m` is ignored.
@@ -28,7 +28,7 @@ def water_surface_m2(shape: Shape, length_m: float, width_m: float | None = None
     return math.pi / 4 * length * width
 
 
-def water_volume_m3(shape: Shape, length_m: float, width_m: float | None, depth_m: float) -> float:
+def water_volume_m3(shape: str, length_m: float, width_m: float | None, depth_m: float) -> float:
     """Water volume [m3]: surface times `depth_m`, the mean depth of the water (not the height of the wall).
 
     Straight walls are assumed; sloping ponds hold less, so a measured volume is better where there is one.

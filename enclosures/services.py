@@ -84,4 +84,4 @@ def water_record_amend(
     """Correct a water test or change, keeping the earlier version; the circuit is planned anew."""
     amended = amend(record=record, by=by, reason=reason, **changes)
     announce([record.circuit_id])
-    return amended  # type: ignore[return-value]
+    return amended

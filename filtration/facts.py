@@ -156,7 +156,8 @@ def _filter(
     flow, protection_passed, leak_passed_at = row[18:]
     cross_section = _surface(row)
     path = f"/filters/{pk}/"
-    stop = Stop(*area, code, name, position, path)
+    area_code, area_name, area_rank, area_position = area
+    stop = Stop(area_code, area_name, area_rank, area_position, code, name, position, path)
     limits = moment.limits(circuit.id, pk)
     days_running = max((moment.today - state_since).days, 0)
     mature_in = None

@@ -379,7 +379,7 @@ def fast_set(*, plan: FeedingPlan, until: date | None) -> FeedingPlan:
 
 
 def _announce_plan(plan: FeedingPlan) -> None:
-    if plan.enclosure_id:
+    if plan.enclosure is not None:
         announce([plan.enclosure.circuit_id])
-    elif plan.animal_id:
+    elif plan.animal is not None:
         announce_animal(plan.animal)

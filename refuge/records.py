@@ -60,7 +60,7 @@ def _keep_first_version(record: Record) -> None:
 
 
 @transaction.atomic
-def amend(*, record: Record, by: Any, reason: str, **changes: Any) -> Record:
+def amend(*, record: RecordT, by: Any, reason: str, **changes: Any) -> RecordT:
     """Correct a record. The earlier version, who changed it, when and why are kept.
 
     Raises Amended when the record no longer stands or the reason is empty.

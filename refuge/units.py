@@ -12,7 +12,7 @@ import pint
 
 from refuge.errors import ClearmereError
 
-registry = pint.UnitRegistry()
+registry: pint.UnitRegistry[float] = pint.UnitRegistry()
 registry.define("gph = gallon / hour")
 
 METRIC, US = "metric", "us"

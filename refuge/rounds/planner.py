@@ -112,8 +112,8 @@ def _plan(scopes: Scopes, now: datetime | None, day: date | None) -> Changes:
 
 def _rested(wanted: list[Wanted], today: date) -> list[Wanted]:
     """Put off what somebody could not do or found not needed, until the day they were promised to be asked."""
-    rests = {
-        (rule, kind, subject_id): (until, who, why)
+    rests: dict[Key, tuple[date, str, str]] = {
+        (rule, kind, subject_id): (until, who, why)  # type: ignore[misc]
         for rule, kind, subject_id, until, who, why in Completion.objects.filter(
             rest_until__gt=today, undone_at__isnull=True
         ).values_list(

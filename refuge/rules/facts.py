@@ -3,7 +3,7 @@
 A value that is not known is None: a rule that needs it says so instead of assuming that all is well.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 
@@ -259,8 +259,9 @@ class Facts:
 
     def of(self, kind: str) -> dict[int, SubjectFacts]:
         """Facts of one kind, by id."""
-        return getattr(self, kind)
+        table: dict[int, SubjectFacts] = getattr(self, kind)
+        return table
 
     def copy(self) -> "Facts":
         """A copy whose tables can be changed without touching this one (the facts themselves are frozen)."""
-        return Facts(**{kind: dict(self.of(kind)) for kind in KINDS}, fed=self.fed)
+        return replace(self, **{kind: dict(self.of(kind)) for kind in KINDS})  # type: ignore[arg-type]
