@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.template_database import copy_template, keep_template
+
 DATA_DIR = Path(tempfile.mkdtemp(prefix="clearmere-test-"))
 IS_XDIST_WORKER = "PYTEST_XDIST_WORKER" in os.environ
 POSTGRES_WANTED = os.environ.get("CLEARMERE_TEST_DATABASE", "sqlite") == "postgresql"
@@ -52,6 +54,24 @@ def _fit_settings_for_tests() -> None:
 _choose_environment()
 (DATA_DIR / "static").mkdir()  # WhiteNoise warns when it is missing
 _fit_settings_for_tests()
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb(django_db_modify_db_settings: None) -> bool:
+    """Whether the tables are there already: pytest-django then migrates only what is missing."""
+    return not POSTGRES_WANTED and copy_template(_test_database())
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_keepdb: bool) -> None:
+    if not POSTGRES_WANTED and not django_db_keepdb:
+        keep_template(_test_database())
+
+
+def _test_database() -> Path:
+    from django.db import connection
+
+    return Path(connection.settings_dict["TEST"]["NAME"])
 
 
 @pytest.hookimpl(trylast=True)
