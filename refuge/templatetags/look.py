@@ -207,20 +207,16 @@ def field(bound: BoundField, **options: Any) -> dict[str, Any]:
     Options: unit, help, label, icons (names for the choices, spaced), keypad (an inputmode), optional
     (False leaves the word 'optional' out), and any attribute for the input.
     """
-    unit = options.pop("unit", None) or getattr(bound.field, "unit", "")
-    help_text = options.pop("help", None) or bound.help_text
+    unit = str(options.get("unit") or getattr(bound.field, "unit", ""))
+    help_text = options.get("help") or bound.help_text
     kind = field_kind(bound)
-    attrs = {name.replace("_", "-"): value for name, value in options.items() if name not in FIELD_OPTIONS}
-    if keypad := options.get("keypad") or keypad_for(bound):
-        attrs.setdefault("inputmode", keypad)
-    described = described_by(bound, unit=unit, help_text=help_text)
-    if described and kind != "choices":
-        attrs["aria-describedby"] = described
+    described = described_by(bound, unit=unit, help_text=str(help_text))
+    choices = kind == "choices"
     return {
         "bound": bound,
         "kind": kind,
-        "control": "" if kind == "choices" else bound.as_widget(attrs=attrs),
-        "choices": choice_parts(bound, options.get("icons", "")) if kind == "choices" else [],
+        "control": "" if choices else bound.as_widget(attrs=input_attrs(bound, options, described)),
+        "choices": choice_parts(bound, options.get("icons", "")) if choices else [],
         "label": options.get("label") or bound.label,
         "unit": unit,
         "any_unit": isinstance(bound.field, QuantityField),
@@ -231,8 +227,18 @@ def field(bound: BoundField, **options: Any) -> dict[str, Any]:
     }
 
 
-FIELD_OPTIONS = {"label", "icons", "keypad", "optional"}
+FIELD_OPTIONS = {"unit", "help", "label", "icons", "keypad", "optional"}
 CHOICE_WIDGETS = (forms.RadioSelect, forms.CheckboxSelectMultiple)
+
+
+def input_attrs(bound: BoundField, options: dict[str, Any], described: str) -> dict[str, Any]:
+    """The attributes of the input: those of the page, its keypad, and what describes it."""
+    attrs = {name.replace("_", "-"): value for name, value in options.items() if name not in FIELD_OPTIONS}
+    if keypad := options.get("keypad") or keypad_for(bound):
+        attrs.setdefault("inputmode", keypad)
+    if described:
+        attrs["aria-describedby"] = described
+    return attrs
 
 
 def field_kind(bound: BoundField) -> str:
@@ -249,7 +255,7 @@ def keypad_for(bound: BoundField) -> str:
     """The keypad a phone should show, from what the field accepts; empty leaves it to the browser."""
     if not isinstance(bound.field.widget, forms.TextInput) or "inputmode" in bound.field.widget.attrs:
         return ""
-    if isinstance(bound.field, forms.FloatField | forms.DecimalField) or getattr(bound.field, "unit", ""):
+    if isinstance(bound.field, forms.FloatField | forms.DecimalField) or hasattr(bound.field, "unit"):
         return "decimal"
     return "numeric" if isinstance(bound.field, forms.IntegerField) else ""
 
@@ -269,7 +275,7 @@ def choice_parts(bound: BoundField, icons: str) -> list[dict[str, Any]]:
     ]
 
 
-def error_parts(message: str) -> dict[str, str]:
+def error_parts(message: object) -> dict[str, str]:
     """An error as its first line, set strong, and the rest: what is wrong, then why and what would do."""
     head, _, rest = str(message).strip().partition("\n")
     return {"head": head, "rest": rest.strip()}
