@@ -2,7 +2,7 @@
 
 import zoneinfo
 from functools import lru_cache
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.contrib.auth.forms import (
@@ -15,6 +15,7 @@ from django.contrib.auth.forms import (
 from django.contrib.auth.validators import UnicodeUsernameValidator
 from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
+from django.http import HttpRequest
 
 from refuge.forms import QuantityField, UnitForm
 from refuge.people.errors import InvitationRepeated, SignInNameTaken
@@ -48,7 +49,7 @@ class SignInForm(AuthenticationForm):
     }
 
     def clean(self) -> dict[str, Any]:
-        key = tries_key(self.request, self.cleaned_data.get("username", ""))
+        key = tries_key(cast(HttpRequest, self.request), self.cleaned_data.get("username", ""))
         if tries_spent(key):
             raise ValidationError(self.error_messages["too_many"], code="too_many")
         try:

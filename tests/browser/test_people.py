@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from django.urls import reverse
 from playwright.sync_api import Page, expect
 
 from refuge.people.models import Refuge, Role, User
@@ -24,7 +25,7 @@ def test_the_first_visit_founds_the_refuge_in_the_zone_of_the_device(phone):
     fill(phone, refuge_name="Alder Water", elevation_m="800 ft", name="Ines Tarouca", username="Ines")
     fill(phone, password1=PASSWORD, password2=PASSWORD)
     phone.get_by_role("button", name="Set up the refuge").click()
-    phone.wait_for_url(re.compile(r"/$"))
+    phone.wait_for_url(phone.base_url + reverse("today"))
     assert Refuge.objects.get().time_zone == zone
     assert User.objects.get().is_manager
 
@@ -45,7 +46,7 @@ def test_an_invitation_goes_from_one_screen_to_another(desk, phone):
     phone.goto(re.sub(r"^https?://[^/]+", "", link))
     fill(phone, username="Eva", password1=PASSWORD, password2=PASSWORD)
     phone.get_by_role("button", name="Make my account").click()
-    phone.wait_for_url(re.compile(r"/$"))
+    phone.wait_for_url(phone.base_url + reverse("today"))
     assert User.objects.get(username="eva").role == Role.STAFF
 
 
