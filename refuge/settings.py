@@ -64,6 +64,7 @@ INSTALLED_APPS = [
     "enclosures",
     "husbandry",
     "filtration",
+    "refuge.demo",
     "refuge.rounds",  # last: it discovers the rules of the apps before it
 ]
 

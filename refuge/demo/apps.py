@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class DemoConfig(AppConfig):
+    """The invented refuge: no tables of its own, only a command that fills an empty database."""
+
+    name = "refuge.demo"

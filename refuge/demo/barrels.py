@@ -1,0 +1,75 @@
+"""One filter of the story: what settles in its void, what clogs its stones, and how much water still passes."""
+
+from dataclasses import dataclass, field
+
+from filtration.solids import (
+    DEFAULT_MODEL,
+    Sediment,
+    captured_g,
+    carried_over_g,
+    corrected,
+    dry_g_from_litres,
+    sediment_litres,
+)
+from refuge.demo.place import FilterPlan
+
+CLOG_LOSS = 0.3  # share of the flow lost per share of the stones' room filled (assumption)
+STRAINER_LOSS_PER_DAY, MOST_STRAINER_LOSS = 0.0028, 0.5
+LEAST_FLOW_SHARE = 0.3
+
+
+@dataclass(slots=True)
+class Barrel:
+    """The sediment is kept as the sums have it; what truly lies there is `sediment_factor` times as much."""
+
+    plan: FilterPlan
+    sediment: Sediment = field(default_factory=Sediment)
+    clogging: Sediment = field(default_factory=Sediment)
+    caught_g: float = 0.0  # dry solids carried into the stones since the last rinse
+    correction: float = 1.0
+    days_since_pump_clean: float = 10.0
+
+    def take(self, solids_g: float) -> None:
+        """Solids that arrive: most settle while there is room, the rest goes into the stones."""
+        settled = min(captured_g(solids_g), self._room_g())
+        self.sediment = self.sediment.plus(settled)
+        self.clogging = self.clogging.plus(carried_over_g(solids_g) + captured_g(solids_g) - settled)
+        self.caught_g += carried_over_g(solids_g)
+
+    def pass_day(self, temperature_c: float) -> None:
+        self.sediment = self.sediment.aged(1, temperature_c)
+        self.clogging = self.clogging.aged(1, temperature_c)
+        self.days_since_pump_clean += 1
+
+    @property
+    def expected_l(self) -> float:
+        """Sediment as the keepers reckon it, with what earlier drains have taught them."""
+        return sediment_litres(self.sediment.dry_g) * self.correction
+
+    @property
+    def true_l(self) -> float:
+        return sediment_litres(self.sediment.dry_g) * self.plan.sediment_factor
+
+    @property
+    def flow_m3_h(self) -> float:
+        filled = sediment_litres(self.clogging.dry_g) / self.plan.media_void_l
+        strainer = min(MOST_STRAINER_LOSS, STRAINER_LOSS_PER_DAY * self.days_since_pump_clean)
+        share = (1 - CLOG_LOSS * filled) * (1 - strainer)
+        return self.plan.flow_m3_h * max(LEAST_FLOW_SHARE, share)
+
+    def drain(self, seen_l: float) -> tuple[float, float]:
+        """Empty the void; returns (expected, seen) litres and learns from the difference."""
+        expected = self.expected_l
+        if expected > 0:
+            self.correction = corrected(expected, seen_l, self.correction)
+        self.sediment = Sediment()
+        return expected, seen_l
+
+    def rinse(self, share: float) -> None:
+        """Wash out this share of what clogs the stones."""
+        left, self.caught_g = 1 - share, 0.0
+        self.clogging = Sediment(self.clogging.easy_g * left, self.clogging.inert_g * left)
+
+    def _room_g(self) -> float:
+        full = dry_g_from_litres(self.plan.void_l / self.plan.sediment_factor, DEFAULT_MODEL)
+        return max(0.0, full - self.sediment.dry_g)
