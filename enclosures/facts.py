@@ -160,11 +160,11 @@ def _test(on: date, temperature: float | None, ph: float | None, tan: float | No
         alkalinity=alkalinity,
         oxygen=oxygen,
         chlorine=chlorine,
-        unionized=_unionized(tan, temperature, ph),
+        unionized=unionized_or_none(tan, temperature, ph),
     )
 
 
-def _unionized(tan: float | None, temperature: float | None, ph: float | None) -> float | None:
+def unionized_or_none(tan: float | None, temperature: float | None, ph: float | None) -> float | None:
     if tan is None or temperature is None or ph is None or temperature < 0:
         return None
     return unionized_ammonia_mg_l(tan, temperature, ph)

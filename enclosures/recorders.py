@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from enclosures.forms import WaterChangeForm, WaterTestForm
+from enclosures.forms import AS_N, WaterChangeForm, WaterTestForm
 from enclosures.models import Circuit, WaterChange, WaterTest
-from enclosures.services import water_change_record, water_test_record
+from enclosures.services import water_change_record, water_record_amend, water_test_record
 from refuge.rounds.recording import Recorder, Saved, register
 
 SHORT = {
@@ -32,32 +32,56 @@ def test_words(test: WaterTest) -> str:
 test_words.__test__ = False  # type: ignore[attr-defined]
 
 
+def change_words(change: WaterChange) -> str:
+    """Water replaced or topped up, in one line."""
+    return f"{change.get_kind_display()}: {change.volume_m3 * 1000:.0f} L"
+
+
+class WaterRecorder(Recorder):
+    """Something that was done to, or read of, a circuit's water."""
+
+    subject, subject_model, subject_field = "circuit", "enclosures.Circuit", "circuit_id"
+
+    def amend_service(self, **values: Any) -> Any:
+        return water_record_amend(**values)
+
+
 @register
-class WaterTestRecorder(Recorder):
-    key, title, subject = "water_test", "Water test", "circuit"
+class WaterTestRecorder(WaterRecorder):
+    key, title, icon = "water_test", "Water test", "vial"
     record_model = "enclosures.WaterTest"
     form_class = WaterTestForm
+    fields = WaterTest.READINGS
     cautions = ("hands",)
 
+    def words(self, record: WaterTest) -> str:
+        return f"Tested: {test_words(record)}"
+
+    def values(self, record: WaterTest) -> dict[str, Any]:
+        return {**super().values(record), "basis": AS_N}  # as it is stored
+
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
-        readings = {name: cleaned.get(name) for name in WaterTest.READINGS}
         test = water_test_record(
             circuit=Circuit.objects.get(pk=subject_id),
             by=by,
             at=cleaned["at"],
             uuid=cleaned["uuid"],
             note=cleaned["note"],
-            **readings,
+            **self.columns(cleaned),
         )
-        return Saved(test, f"Tested: {test_words(test)}")
+        return Saved(test, self.words(test))
 
 
 @register
-class WaterChangeRecorder(Recorder):
-    key, title, subject = "water_change", "Water change or top-up", "circuit"
+class WaterChangeRecorder(WaterRecorder):
+    key, title, icon = "water_change", "Water change or top-up", "exchange"
     record_model = "enclosures.WaterChange"
     form_class = WaterChangeForm
+    fields = ("kind", "volume_m3", "source", "conditioner", "conditioner_g")
     cautions = ("unplug", "dechlorinate", "slips", "hands")
+
+    def words(self, record: WaterChange) -> str:
+        return change_words(record)
 
     def initial(self, subject_id: int) -> dict[str, Any]:
         circuit = Circuit.objects.select_related("water_source").get(pk=subject_id)
@@ -72,18 +96,9 @@ class WaterChangeRecorder(Recorder):
         change = water_change_record(
             circuit=Circuit.objects.get(pk=subject_id),
             by=by,
-            **{
-                name: cleaned[name]
-                for name in (
-                    "at",
-                    "uuid",
-                    "note",
-                    "kind",
-                    "volume_m3",
-                    "source",
-                    "conditioner",
-                    "conditioner_g",
-                )
-            },
+            at=cleaned["at"],
+            uuid=cleaned["uuid"],
+            note=cleaned["note"],
+            **self.columns(cleaned),
         )
-        return Saved(change, f"{change.get_kind_display()}: {change.volume_m3 * 1000:.0f} L")
+        return Saved(change, self.words(change))

@@ -4,7 +4,12 @@ from typing import Any
 
 from filtration.forms import BucketForm, DrainForm, PassedForm, PlainForm, RinseForm, StateForm
 from filtration.models import FilterUnit, Maintenance
-from filtration.services import filter_set_state, maintenance_record
+from filtration.services import (
+    filter_set_state,
+    maintenance_amend,
+    maintenance_record,
+    maintenance_take_back,
+)
 from refuge.rounds.recording import Recorder, Saved, register
 
 
@@ -31,14 +36,22 @@ def maintenance_words(record: Maintenance) -> str:
 class MaintenanceRecorder(Recorder):
     """One kind of work on a filter."""
 
-    subject = "filter"
+    subject, subject_model, subject_field = "filter", "filtration.FilterUnit", "filter_id"
     record_model = "filtration.Maintenance"
     kind: str
     form_class = PlainForm
 
-    def seen(self, cleaned: dict[str, Any]) -> dict[str, Any]:
-        """The columns that this kind of work fills."""
-        return {}
+    def words(self, record: Maintenance) -> str:
+        return maintenance_words(record)
+
+    def owns(self, record: Maintenance) -> bool:
+        return record.kind == self.kind
+
+    def amend_service(self, **values: Any) -> Any:
+        return maintenance_amend(**values)
+
+    def take_back(self, record: Maintenance, *, by: Any) -> None:
+        maintenance_take_back(record=record, by=by)
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
         record = maintenance_record(
@@ -48,60 +61,73 @@ class MaintenanceRecorder(Recorder):
             at=cleaned["at"],
             uuid=cleaned["uuid"],
             note=cleaned["note"],
-            **self.seen(cleaned),
+            **self.columns(cleaned),
         )
-        return Saved(record, maintenance_words(record))
+        return Saved(record, self.words(record))
 
 
 @register
 class Drain(MaintenanceRecorder):
     key, title, kind, role = "drain", "Sediment drain", Maintenance.Kind.DRAIN, "staff"
+    icon = "drain"
     form_class = DrainForm
     cautions = ("unplug", "lifting", "slips", "hands")
 
-    def seen(self, cleaned: dict[str, Any]) -> dict[str, Any]:
+    def columns(self, cleaned: dict[str, Any]) -> dict[str, Any]:
         drained = cleaned["drained_m3"]
         return {
             "sediment_depth_m": cleaned["sediment_depth_m"],
             "litres_drained": None if drained is None else drained * 1000,
         }
 
+    def values(self, record: Maintenance) -> dict[str, Any]:
+        drained = record.litres_drained
+        return {
+            "sediment_depth_m": record.sediment_depth_m,
+            "drained_m3": None if drained is None else drained / 1000,
+        }
+
 
 @register
 class Rinse(MaintenanceRecorder):
     key, title, kind, role = "rinse", "Media rinse", Maintenance.Kind.RINSE, "staff"
+    icon = "rinse"
     form_class = RinseForm
+    fields = ("layer",)
     cautions = ("unplug", "one_layer", "lifting", "slips", "hands")
 
     def form_options(self, subject_id: int) -> dict[str, Any]:
         return {"unit_id": subject_id}
 
-    def seen(self, cleaned: dict[str, Any]) -> dict[str, Any]:
-        return {"layer": cleaned["layer"]}
-
 
 @register
 class PumpClean(MaintenanceRecorder):
     key, title, kind = "pump_clean", "Pump and strainer clean", Maintenance.Kind.PUMP_CLEAN
+    icon = "pump"
     cautions = ("unplug", "hands")
 
 
 @register
 class BucketTest(MaintenanceRecorder):
     key, title, kind = "bucket_test", "Bucket test", Maintenance.Kind.BUCKET_TEST
+    icon = "bucket"
     form_class = BucketForm
     cautions = ("lifting", "hands")
 
-    def seen(self, cleaned: dict[str, Any]) -> dict[str, Any]:
+    def columns(self, cleaned: dict[str, Any]) -> dict[str, Any]:
         return {"bucket_l": cleaned["bucket_m3"] * 1000, "bucket_seconds": cleaned["bucket_seconds"]}
+
+    def values(self, record: Maintenance) -> dict[str, Any]:
+        return {"bucket_m3": (record.bucket_l or 0) / 1000, "bucket_seconds": record.bucket_seconds}
 
 
 class PassOrFail(MaintenanceRecorder):
     form_class = PassedForm
+    fields = ("passed",)
     role = "staff"
 
-    def seen(self, cleaned: dict[str, Any]) -> dict[str, Any]:
-        return {"passed": cleaned["passed"]}
+    def values(self, record: Maintenance) -> dict[str, Any]:
+        return {"passed": "yes" if record.passed else "no"}
 
 
 @register
@@ -111,26 +137,32 @@ class ProtectionTest(PassOrFail):
         "Residual-current (ground-fault) test",
         Maintenance.Kind.PROTECTION_TEST,
     )
+    icon = "mains"
     cautions = ("electricity",)
 
 
 @register
 class LeakTest(PassOrFail):
     key, title, kind = "leak_test", "Leak test", Maintenance.Kind.LEAK_TEST
+    icon = "leak"
     cautions = ("unplug", "lifting", "slips")
 
 
 @register
 class Inspection(MaintenanceRecorder):
     key, title, kind = "inspection", "Looked over", Maintenance.Kind.INSPECTION
+    icon = "eye"
     cautions = ("electricity", "slips", "hands")
 
 
 @register
-class StateChange(Recorder):
-    key, title, subject, role = "filter_state", "Change of state", "filter", "staff"
-    record_model = "filtration.Maintenance"
+class StateChange(MaintenanceRecorder):
+    """A step from state to state: it is followed by another step, never rewritten."""
+
+    key, title, kind, role = "filter_state", "Change of state", Maintenance.Kind.STATE, "staff"
+    icon = "sprout"
     form_class = StateForm
+    can_take_back = can_amend = False
 
     def form_options(self, subject_id: int) -> dict[str, Any]:
         return {"now": FilterUnit.objects.get(pk=subject_id).state}
@@ -144,4 +176,4 @@ class StateChange(Recorder):
             uuid=cleaned["uuid"],
             note=cleaned["note"],
         )
-        return Saved(record, maintenance_words(record))
+        return Saved(record, self.words(record))

@@ -12,7 +12,7 @@ from refuge.errors import ClearmereError
 from refuge.events import announce
 from refuge.people.models import User
 from refuge.people.selectors import site_today
-from refuge.records import amend, record_once
+from refuge.records import amend, record_once, void
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
 
@@ -156,8 +156,26 @@ def maintenance_amend(*, record: Maintenance, by: User, reason: str, **changes: 
     if record.kind == Maintenance.Kind.DRAIN:
         changes["observed_sediment_l"] = observed_sediment_l(record.filter, seen)
     amended = amend(record=record, by=by, reason=reason, **changes)
+    _follow_correction(record.filter, was=record.flow_m3_h, now=amended.flow_m3_h)
     announce([record.filter.circuit_id])
     return amended
+
+
+@transaction.atomic
+def maintenance_take_back(*, record: Maintenance, by: User) -> None:
+    """Strike out work entered a moment ago, with what the filter took from it. Repeated, it changes nothing."""
+    void(record=record, by=by, reason="Taken back at once")
+    _follow_correction(record.filter, was=record.flow_m3_h, now=None)
+    announce([record.filter.circuit_id])
+
+
+def _follow_correction(unit: FilterUnit, *, was: float | None, now: float | None) -> None:
+    """A filter must not stay leak-tested, or keep a flow as its first one, by a record that no longer says so."""
+    if unit.state == State.LEAK_TESTED and not _leak_passed(unit):
+        _set_state(unit, State.BUILDING, site_today())
+    if was is not None and was != now and unit.commissioning_flow_m3_h == was:
+        unit.commissioning_flow_m3_h = now
+        unit.save(update_fields=["commissioning_flow_m3_h"])
 
 
 @transaction.atomic

@@ -12,9 +12,19 @@ from husbandry.forms import (
     MeasurementForm,
     QuarantineReviewForm,
 )
-from husbandry.models import Animal, FeedingPlan, HealthRecord, Placement, Quarantine, QuarantineCheck
+from husbandry.models import (
+    Animal,
+    Feeding,
+    FeedingPlan,
+    HeadCount,
+    HealthRecord,
+    Measurement,
+    Placement,
+    Quarantine,
+    QuarantineCheck,
+)
 from refuge.people.selectors import site_today
-from refuge.rounds.recording import Recorder, Saved, register
+from refuge.rounds.recording import About, Recorder, Saved, register
 
 COMMON = ("at", "uuid", "note")
 
@@ -31,14 +41,45 @@ def feeding_words(feeding: Any) -> str:
     return f"Fed {feeding.offered_kg:.2f} kg {feeding.food}{left}"
 
 
-@register
-class FeedingByPlan(Recorder):
-    """A meal of a feeding plan."""
+class MealRecorder(Recorder):
+    """A meal."""
 
-    key, title, subject = "feeding", "Meal by plan", "plan"
+    icon = "fish"
     record_model = "husbandry.Feeding"
     form_class = FeedingForm
+    fields = ("food", "offered_kg", "left_kg", "refused")
     cautions = ("bites", "hands")
+
+    def words(self, record: Feeding) -> str:
+        return feeding_words(record)
+
+    def columns(self, cleaned: dict[str, Any]) -> dict[str, Any]:
+        """A refused meal was left as it was offered: so it is stored."""
+        left = cleaned["offered_kg"] if cleaned["refused"] else cleaned["left_kg"]
+        return {**super().columns(cleaned), "left_kg": left}
+
+    def values(self, record: Feeding) -> dict[str, Any]:
+        shown = super().values(record)
+        return {**shown, "left_kg": None} if record.refused or not record.left_kg else shown
+
+    def amend_service(self, **values: Any) -> Any:
+        return services.feeding_amend(**values)
+
+
+@register
+class FeedingByPlan(MealRecorder):
+    """A meal of a feeding plan."""
+
+    key, title = "feeding", "Meal by plan"
+    subject, subject_model, subject_field = "plan", "husbandry.FeedingPlan", "plan_id"
+
+    def owns(self, record: Feeding) -> bool:
+        return record.plan_id is not None
+
+    def about(self, subject_id: int) -> About:
+        plan = FeedingPlan.objects.select_related("animal", "enclosure").get(pk=subject_id)
+        eater: Any = plan.animal or plan.enclosure
+        return About(str(eater), eater.get_absolute_url())
 
     def initial(self, subject_id: int) -> dict[str, Any]:
         plan = FeedingPlan.objects.select_related("food").get(pk=subject_id)
@@ -51,36 +92,26 @@ class FeedingByPlan(Recorder):
             plan=plan,
             enclosure=plan.enclosure,
             animal=plan.animal,
-            food=cleaned["food"],
-            offered_kg=cleaned["offered_kg"],
-            left_kg=cleaned["left_kg"],
-            refused=cleaned["refused"],
+            **self.columns(cleaned),
             **_common(cleaned),
         )
-        return Saved(feeding, feeding_words(feeding))
+        return Saved(feeding, self.words(feeding))
 
     def one_tap(self, subject_id: int, prefill: dict[str, Any]) -> dict[str, Any]:
         return {**self.initial(subject_id), "left_kg": 0.0, "refused": False}
 
 
-class FreeFeeding(Recorder):
+class FreeFeeding(MealRecorder):
     """A meal outside any plan."""
-
-    record_model = "husbandry.Feeding"
-    form_class = FeedingForm
-    cautions = ("bites", "hands")
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
         feeding = services.feeding_record(
             by=by,
-            food=cleaned["food"],
-            offered_kg=cleaned["offered_kg"],
-            left_kg=cleaned["left_kg"],
-            refused=cleaned["refused"],
+            **self.columns(cleaned),
             **self.eater(subject_id),
             **_common(cleaned),
         )
-        return Saved(feeding, feeding_words(feeding))
+        return Saved(feeding, self.words(feeding))
 
     def eater(self, subject_id: int) -> dict[str, Any]:
         raise NotImplementedError
@@ -88,7 +119,11 @@ class FreeFeeding(Recorder):
 
 @register
 class EnclosureFeeding(FreeFeeding):
-    key, title, subject = "enclosure_feeding", "Meal of the group", "enclosure"
+    key, title = "enclosure_feeding", "Meal of the group"
+    subject, subject_model, subject_field = "enclosure", "enclosures.Enclosure", "enclosure_id"
+
+    def owns(self, record: Feeding) -> bool:
+        return record.plan_id is None and record.animal_id is None
 
     def eater(self, subject_id: int) -> dict[str, Any]:
         return {"enclosure": Enclosure.objects.get(pk=subject_id)}
@@ -96,18 +131,39 @@ class EnclosureFeeding(FreeFeeding):
 
 @register
 class AnimalFeeding(FreeFeeding):
-    key, title, subject = "animal_feeding", "Meal", "animal"
+    key, title = "animal_feeding", "Meal"
+    subject, subject_model, subject_field = "animal", "husbandry.Animal", "animal_id"
+
+    def owns(self, record: Feeding) -> bool:
+        return record.plan_id is None and record.animal_id is not None
 
     def eater(self, subject_id: int) -> dict[str, Any]:
         return {"animal": Animal.objects.get(pk=subject_id)}
 
 
+class AnimalRecorder(Recorder):
+    """Something seen or measured of an animal."""
+
+    subject, subject_model, subject_field = "animal", "husbandry.Animal", "animal_id"
+
+    def amend_service(self, **values: Any) -> Any:
+        return services.animal_record_amend(**values)
+
+
 @register
-class HeadCounting(Recorder):
-    key, title, subject = "head_count", "Head count", "enclosure"
+class HeadCounting(AnimalRecorder):
+    key, title, icon = "head_count", "Head count", "eye"
+    subject, subject_model, subject_field = "enclosure", "enclosures.Enclosure", "enclosure_id"
     record_model = "husbandry.HeadCount"
     form_class = HeadCountForm
+    fields = ("seen",)
     cautions = ("hands",)
+
+    def words(self, record: HeadCount) -> str:
+        return f"{record.seen} of {record.expected} seen"
+
+    def amend_options(self, record: HeadCount) -> dict[str, Any]:
+        return {"expected": record.expected}
 
     def _expected(self, subject_id: int) -> int:
         return Placement.objects.filter(enclosure=subject_id, ends_at__isnull=True).count()
@@ -119,67 +175,102 @@ class HeadCounting(Recorder):
         count = services.head_count_record(
             enclosure=Enclosure.objects.get(pk=subject_id), by=by, seen=cleaned["seen"], **_common(cleaned)
         )
-        return Saved(count, f"{count.seen} of {count.expected} seen")
+        return Saved(count, self.words(count))
 
     def one_tap(self, subject_id: int, prefill: dict[str, Any]) -> dict[str, Any]:
         return {"seen": self._expected(subject_id)}
 
 
 @register
-class Weighing(Recorder):
-    key, title, subject, role = "measurement", "Weight and length", "animal", "staff"
+class Weighing(AnimalRecorder):
+    key, title, icon, role = "measurement", "Weight and length", "weigh", "staff"
     record_model = "husbandry.Measurement"
     form_class = MeasurementForm
+    fields = ("mass_kg", "carapace_m")
     cautions = ("lifting", "bites", "hands")
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
         measurement = services.measurement_record(
             animal=Animal.objects.get(pk=subject_id),
             by=by,
-            mass_kg=cleaned["mass_kg"],
-            carapace_m=cleaned["carapace_m"],
+            **self.columns(cleaned),
             **_common(cleaned),
         )
+        return Saved(measurement, self.words(measurement))
+
+    def words(self, record: Measurement) -> str:
         parts = [
-            f"{measurement.mass_kg:.2f} kg" if measurement.mass_kg else "",
-            f"{measurement.carapace_m * 100:.1f} cm" if measurement.carapace_m else "",
+            f"{record.mass_kg:.2f} kg" if record.mass_kg else "",
+            f"{record.carapace_m * 100:.1f} cm" if record.carapace_m else "",
         ]
-        return Saved(measurement, "Measured " + ", ".join(part for part in parts if part))
+        return "Measured " + ", ".join(part for part in parts if part)
+
+
+class FindingRecorder(AnimalRecorder):
+    """Whether all was normal, and what was not."""
+
+    icon = "health"
+    record_model = "husbandry.HealthRecord"
+    form_class = FindingForm
+    fields = ("is_normal", "finding")
+
+    def words(self, record: HealthRecord) -> str:
+        return "Nothing unusual" if record.is_normal else f"Unusual: {record.finding}"
+
+    def values(self, record: HealthRecord) -> dict[str, Any]:
+        return {**super().values(record), "is_normal": "yes" if record.is_normal else "no"}
 
 
 @register
-class QuarantineLook(Recorder):
-    key, title, subject = "quarantine_look", "Look", "animal"
-    record_model = "husbandry.HealthRecord"
-    form_class = FindingForm
+class QuarantineLook(FindingRecorder):
+    key, title, icon = "quarantine_look", "Look", "eye"
+
+    def owns(self, record: HealthRecord) -> bool:
+        return record.kind == HealthRecord.Kind.LOOK
+
     cautions = ("hands", "quarantine_gear")
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
-        return _health(subject_id, by, HealthRecord.Kind.LOOK, cleaned)
+        record = _health(subject_id, by, HealthRecord.Kind.LOOK, cleaned)
+        return Saved(record, self.words(record))
 
     def one_tap(self, subject_id: int, prefill: dict[str, Any]) -> dict[str, Any]:
         return {"is_normal": True, "finding": ""}
 
 
 @register
-class HealthNote(Recorder):
-    key, title, subject, role = "health", "Examination, sample, treatment, observation", "animal", "staff"
-    record_model = "husbandry.HealthRecord"
+class HealthNote(FindingRecorder):
+    key, title, role = "health", "Examination, sample, treatment, observation", "staff"
     form_class = HealthForm
+    fields = ("kind", "is_normal", "finding")
     cautions = ("bites", "lifting", "hands")
 
+    def owns(self, record: HealthRecord) -> bool:
+        return record.kind != HealthRecord.Kind.LOOK and _answered(record) is None
+
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
-        return _health(subject_id, by, cleaned["kind"], cleaned)
+        record = _health(subject_id, by, cleaned["kind"], cleaned)
+        return Saved(record, self.words(record))
 
 
 @register
-class QuarantineChecking(Recorder):
+class QuarantineChecking(FindingRecorder):
     """The earliest planned check that is not answered yet."""
 
-    key, title, subject, role = "quarantine_check", "Quarantine check", "animal", "staff"
-    record_model = "husbandry.HealthRecord"
-    form_class = FindingForm
+    key, title, role = "quarantine_check", "Quarantine check", "staff"
     cautions = ("bites", "lifting", "hands", "quarantine_gear")
+
+    def owns(self, record: HealthRecord) -> bool:
+        return _answered(record) is not None
+
+    def words(self, record: HealthRecord) -> str:
+        check = _answered(record)
+        seen = super().words(record)
+        return f"{check.get_kind_display()}: {seen[0].lower()}{seen[1:]}" if check else seen
+
+    def take_back(self, record: HealthRecord, *, by: Any) -> None:
+        QuarantineCheck.objects.filter(answered_by=record).update(answered_by=None)
+        super().take_back(record, by=by)
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
         check = (
@@ -192,14 +283,19 @@ class QuarantineChecking(Recorder):
         if check is None:
             raise services.HusbandryError("No planned check is open for this animal any more.")
         kind = HealthRecord.Kind.FAECAL if check.kind.startswith("faecal") else HealthRecord.Kind.EXAM
-        saved = _health(subject_id, by, kind, cleaned, check)
-        return Saved(saved.record, f"{check.get_kind_display()}: {saved.summary.lower()}")
+        record = _health(subject_id, by, kind, cleaned, check)
+        return Saved(record, self.words(record))
+
+
+def _answered(record: HealthRecord) -> QuarantineCheck | None:
+    """The planned check that a record answers, if it does."""
+    return QuarantineCheck.objects.filter(answered_by=record).first()
 
 
 def _health(
     animal_id: int, by: Any, kind: str, cleaned: dict[str, Any], check: QuarantineCheck | None = None
-) -> Saved:
-    record = services.health_record(
+) -> HealthRecord:
+    return services.health_record(
         animal=Animal.objects.get(pk=animal_id),
         by=by,
         kind=kind,
@@ -208,17 +304,20 @@ def _health(
         check=check,
         **_common(cleaned),
     )
-    return Saved(record, "Nothing unusual" if record.is_normal else f"Unusual: {record.finding}")
 
 
 @register
-class QuarantineReview(Recorder):
-    """Release or extend; kept as an examination in the animal's records."""
+class QuarantineReview(AnimalRecorder):
+    """Release or extend; kept as an observation in the animal's records, which is amended as any other."""
 
-    key, title, subject, role = "quarantine_review", "Quarantine review", "animal", "manager"
+    key, title, icon, role = "quarantine_review", "Quarantine review", "quarantine", "manager"
     record_model = "husbandry.HealthRecord"
     form_class = QuarantineReviewForm
+    can_take_back = False
     cautions = ("vet",)
+
+    def owns(self, record: HealthRecord) -> bool:
+        return False
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
         quarantine = Quarantine.objects.get(animal=subject_id, released_on__isnull=True)

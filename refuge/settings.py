@@ -101,7 +101,7 @@ TEMPLATES = [
                 "refuge.people.context.refuge",
                 "refuge.rounds.context.notices",
             ],
-            "libraries": {"look": "refuge.templatetags.look"},
+            "libraries": {"look": "refuge.templatetags.look", "things": "refuge.templatetags.things"},
         },
     },
 ]
@@ -113,6 +113,11 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 STATIC_URL = "/static/"
 STATICFILES_DIRS = [BASE_DIR / "refuge" / "static"]
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.FileSystemFinder",
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "refuge.chart_script.ChartScriptFinder",
+]
 STATIC_ROOT = DATA_DIR / "static"
 MEDIA_URL = "/media/"
 MEDIA_ROOT = DATA_DIR / "media"

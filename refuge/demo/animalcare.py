@@ -11,6 +11,7 @@ from refuge.demo.world import AnimalState, World
 UNANSWERED = {"Boulder"}  # whose latest check nobody has found the time for
 LATEST_DAYS = 12
 SCALE_ERROR = 0.004
+WINTER_WEIGHING_DAYS = 115
 
 
 class AnimalCare:
@@ -48,15 +49,17 @@ class AnimalCare:
         """On arrival, before winter rest, and at the intervals of its stage; checks weigh those in quarantine."""
         if day in (animal.character.arrived, animal.brumating_since):
             return True
-        if not animal.is_awake or animal.code in self._moves.quarantine:
+        if animal.code in self._moves.quarantine:
             return False
         if animal.weighed_on is None:
-            return self._rng.random() < 0.08
+            return animal.is_awake and self._rng.random() < 0.08
         return (day - animal.weighed_on).days >= self._weighed_every(animal) and self._rng.random() < 0.7
 
     def _weighed_every(self, animal: AnimalState) -> int:
         if self._world.enclosures[animal.enclosure or ""].purpose == "hospital":
             return 7
+        if not animal.is_awake:
+            return WINTER_WEIGHING_DAYS
         is_young = animal.mass_kg < animal.kind.adult_kg * habits.YOUNG_SHARE
         return habits.WEIGH_YOUNG_DAYS - 2 if is_young else habits.WEIGH_ADULT_DAYS - 15
 

@@ -102,15 +102,6 @@ def _deep_tank_animals(book: Daybook) -> list[Character]:
             _stays(book, (-392, "Q1", "Arrival"), (-24, "R9", "Out of quarantine")),
             GIVEN_UP, MARKS[0], "Well fed, overgrown beak", quarantine_days=365,
         ),
-        Character(
-            "Tarn", "alligator", "male", 35.0, 42.0, book.day(-2100),
-            _stays(book, (-548, "R8", BEGINNING), (-113, "P1", "Makes room for Cobble")),
-            COLLECTION, MARKS[6],
-        ),
-        Character(
-            "Rook", "alligator", "male", 28.0, 38.0, book.day(-1500),
-            _stays(book, (-548, "R6", BEGINNING)), INJURED, MARKS[7], "Boat strike, healed",
-        ),
     ]  # fmt: skip
 
 
@@ -130,7 +121,7 @@ def _quarantined(book: Daybook) -> list[Character]:
         Character(
             "Marl", "alligator", "female", 19.5, 23.0, book.day(-358),
             _stays(book, (-358, "Q5", "Arrival")), SEIZED, MARKS[4], "Thin, mites of algae only",
-            quarantine_days=365, note="Wanted for the main pond once released.",
+            quarantine_days=365, note="Wanted for the main pond, once it is warm.",
         ),
         Character(
             "Pike", "alligator", "male", 26.0, 36.0, book.day(-260),
@@ -138,14 +129,9 @@ def _quarantined(book: Daybook) -> list[Character]:
             quarantine_days=365,
         ),
         Character(
-            "Sorrel", "alligator", "male", 31.5, 38.0, book.day(-775),
-            _stays(book, (-548, "Q1", BEGINNING), (-407, "P1", "Out of quarantine")),
-            COLLECTION, MARKS[8], quarantine_days=365,
-        ),
-        Character(
-            "Gudgeon", "alligator", "female", 18.0, 22.0, book.day(-700),
-            _stays(book, (-548, "Q2", BEGINNING), (-330, "P1", "Out of quarantine")),
-            SEIZED, MARKS[5], quarantine_days=365,
+            "Gudgeon", "alligator", "male", 26.5, 36.0, book.day(-700),
+            _stays(book, (-548, "Q2", BEGINNING), (-330, "R6", "Out of quarantine")),
+            SEIZED, MARKS[5], "Boat strike, healing", quarantine_days=365,
         ),
         Character(
             "Skerry", "florida", "male", 7.5, 9.0, book.day(-740),
@@ -154,12 +140,12 @@ def _quarantined(book: Daybook) -> list[Character]:
         ),
         Character(
             "Dab", "slider", "female", 1.7, 2.3, book.day(-790),
-            _stays(book, (-548, "Q6", BEGINNING), (-421, "P2", "Out of quarantine")),
+            _stays(book, (-548, "Q6", BEGINNING), (-421, "R10", "Out of quarantine")),
             GIVEN_UP, MARKS[0], quarantine_days=365,
         ),
         Character(
             "Fleck", "slider", "male", 0.9, 1.2, book.day(-790),
-            _stays(book, (-548, "Q6", BEGINNING), (-421, "P2", "Out of quarantine")),
+            _stays(book, (-548, "Q6", BEGINNING), (-421, "R10", "Out of quarantine")),
             GIVEN_UP, MARKS[4], quarantine_days=365,
         ),
     ]  # fmt: skip
@@ -200,6 +186,7 @@ def _pond_animals(book: Daybook, rng: random.Random) -> list[Character]:
     herd = [
         ("Bracken", "alligator", "female", 22.0, "P1"), ("Burdock", "alligator", "male", 37.0, "P1"),
         ("Sedge", "alligator", "female", 19.0, "P1"), ("Dock", "snapper", "male", 9.6, "P1"),
+        ("Rook", "alligator", "male", 28.0, "P1"), ("Alder", "alligator", "male", 33.0, "P1"),
         ("Clover", "cooter", "female", 4.1, "P2"), ("Comfrey", "cooter", "female", 3.6, "P2"),
         ("Teasel", "cooter", "male", 2.4, "P2"), ("Tansy", "slider", "female", 2.1, "P2"),
         ("Sorbus", "slider", "male", 0.9, "P2"), ("Betony", "slider", "female", 1.9, "P2"),
@@ -281,6 +268,16 @@ def _gone(book: Daybook) -> list[Character]:
         Character(
             "Flint", "alligator", "male", 41.0, 43.0, book.day(-4200), _stays(book, (-548, "R9", BEGINNING)),
             COLLECTION, MARKS[2], leaves=(book.day(-60), "died", "Died in the night. Very old; heart failure."),
+        ),
+        Character(
+            "Tarn", "alligator", "male", 35.0, 42.0, book.day(-2100), _stays(book, (-548, "R8", BEGINNING)),
+            COLLECTION, MARKS[6],
+            leaves=(book.day(-113), "transferred", "Given to another refuge, in the tank van."),
+        ),
+        Character(
+            "Sorrel", "alligator", "male", 31.5, 38.0, book.day(-775), _stays(book, (-548, "Q1", BEGINNING)),
+            COLLECTION, MARKS[8], quarantine_days=365,
+            leaves=(book.day(-407), "transferred", "Given to another refuge after a clean quarantine."),
         ),
         Character(
             "Wick", "slider", "male", 1.0, 1.2, book.day(-395), _stays(book, (-395, "Q6", "Arrival")),

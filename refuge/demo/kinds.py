@@ -67,6 +67,7 @@ GROUP_DIETS: dict[str, tuple[Diet, ...]] = {
     "N3": (Diet(SMELT, 0.030, every_days=3),),
     "N4": (Diet(PELLET, 0.010, every_days=2), Diet("Spinach", 0.020, weekdays=TUE | SAT)),
     "R3": (Diet(PELLET, 0.006, weekdays=MON | WED | FRI), Diet("Spinach", 0.020, weekdays=TUE | SAT)),
+    "R10": (Diet(PELLET, 0.006, weekdays=MON | WED | FRI),),
     "P1": (Diet("Carp, silver", 0.011, weekdays=MON | THU),),
     "P2": (Diet(PELLET, 0.005, weekdays=MON | WED | FRI), Diet("Lettuce", 0.030, weekdays=TUE | SAT)),
     "P3": (Diet(SMELT, 0.015, weekdays=MON | THU),),

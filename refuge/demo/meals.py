@@ -86,7 +86,7 @@ class Meals:
         return self._open(key, diet, eaters, starts)
 
     def _open(self, key: tuple[str, int], diet: Diet, eaters: list[AnimalState], starts: date) -> Table:
-        subject, group = key[0], len(key[0]) == 2
+        subject, group = key[0], key[0] in self._world.enclosures
         ration, note = self._ration(diet, eaters)
         told = PlanTold(
             enclosure=subject if group else None,

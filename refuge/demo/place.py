@@ -252,6 +252,7 @@ ENCLOSURES = (
     _tank("R7", "Deep tank 1", "W04", 2.6, 1.7, 0.8),
     _tank("R8", "Deep tank 2", "W04", 2.6, 1.7, 0.8),
     _tank("R9", "Deep tank 3", "W04", 2.4, 1.6, 0.8),
+    _tank("R10", "Window tank", "W02", 2.0, 1.2, 0.5, fed_as="group"),
     _pond("P1", "Main pond", "oval", 10.0, 6.0, 1.3, 7.0),
     _pond("P2", "Reed pond", "oval", 6.0, 4.0, 0.9, 9.0),
     _pond("P3", "Cove", "rectangle", 4.0, 3.0, 0.8, 7.0),

@@ -46,11 +46,6 @@ class Rota:
         start = QUARANTINE_AFTERNOON if area == "QUAR" else AFTERNOON
         return self._stamp(day, start + minute + self._rng.uniform(0, 15), role, note)
 
-    def later(self, stamp: Stamp, minutes: float, note: str = "") -> Stamp:
-        """By the same person, some minutes after."""
-        by = timedelta(minutes=minutes)
-        return Stamp(stamp.at + by, stamp.entered_at + by, stamp.by, note)
-
     def _works(self, person: Account, day: date) -> bool:
         since, until = self._tenure[person.username]
         return since <= day <= until and day.weekday() in person.weekdays

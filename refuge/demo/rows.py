@@ -265,7 +265,7 @@ def add_limits(keys: Keys, book: Daybook) -> None:
         scope_kind=Limit.Scope.CIRCUIT,
         scope_id=keys.circuits["W05"],
         value=120,
-        reason="They rest on the bottom of the pond; nobody lifts them before spring.",
+        reason="They rest on the bottom of the pond; once a winter is as often as we lift them.",
         from_on=book.day(-430),
         by_id=keys.people["manager"],
         entered_at=at,

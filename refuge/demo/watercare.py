@@ -78,8 +78,11 @@ class WaterCare:
             return False
         if diary.tested_on is None:
             return self._is_cycling(circuit) or self._rng.random() < 0.4
-        age = (day - diary.tested_on).days
-        return age >= self._interval(circuit, diary) and self._rng.random() >= SLIP
+        is_due = (day - diary.tested_on).days >= self._interval(circuit, diary)
+        return (is_due or self._panel_is_due(diary, day)) and self._rng.random() >= SLIP
+
+    def _panel_is_due(self, diary: Diary, day: date) -> bool:
+        return diary.panel_on is None or (day - diary.panel_on).days >= habits.PANEL_DAYS
 
     def _interval(self, circuit: CircuitState, diary: Diary) -> float:
         """The days that the rules ask for; weekly in a water that has been given up on."""
@@ -111,7 +114,7 @@ class WaterCare:
             "temperature_c": round(circuit.temperature_c, 1),
             "ph": round(circuit.water.ph(circuit.load_share) + self._rng.gauss(0, 0.05), 1),
         }
-        is_panel = diary.panel_on is None or (day - diary.panel_on).days >= habits.PANEL_DAYS
+        is_panel = self._panel_is_due(diary, day)
         for name in self._names(circuit, diary, is_panel):
             values[name] = self._read(circuit, name)
         if is_panel:
@@ -184,7 +187,7 @@ class WaterCare:
         if age >= habits.CHANGE_DAYS - 2:
             return 0.05 if is_outdoor else habits.CHANGE_SHARE
         if not self._world.in_circuit(circuit.plan.code):
-            return 0.0
+            return 0.45 if diary.watched and diary.tested_on == day else 0.0
         if diary.nitrate > 0.9 * habits.NITRATE_HIGH:
             goal = habits.NITRATE_HIGH / 2
             share = change_fraction_to_reach(diary.nitrate, goal, source.nitrate_n_mg_l)

@@ -13,3 +13,4 @@ class RoundsConfig(AppConfig):
         autodiscover_modules("facts")
         autodiscover_modules("rules")
         autodiscover_modules("recorders")
+        autodiscover_modules("panels")

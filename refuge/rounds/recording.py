@@ -1,10 +1,20 @@
-"""How a finished task becomes a record of its app. Apps register recorders in their recorders.py."""
+"""How a finished task becomes a record of its app, and how that record is corrected or taken back.
 
+Apps register recorders in their recorders.py; rules name them by key.
+"""
+
+import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
+from django.apps import apps
+
+from refuge import records
 from refuge.forms import RecordForm
+
+CLOSE_ENOUGH = 1e-5  # what is shown rounded and sent back unchanged is no change
 
 
 @dataclass(frozen=True)
@@ -15,23 +25,43 @@ class Saved:
     summary: str
 
 
+@dataclass(frozen=True)
+class About:
+    """Whom or what a record is about: its name and its page."""
+
+    label: str
+    path: str
+
+
 class Recorder:
     """One kind of record that can be entered, for a task or for its own sake.
 
-    key         name that rules give as `recorder`
-    title       what is being recorded
-    subject     kind of subject its `subject_id` names
-    role        least role that may enter it
+    key           name that rules give as `recorder`
+    title         what is being recorded
+    subject       kind of subject its `subject_id` names
+    subject_model "app.Model" of that subject
+    subject_field column of the record that holds the subject's id
+    role          least role that may enter it
     record_model  "app.Model", so that a completion can find its record again
+    fields        the form's fields that are columns of the record under the same name
+    icon          how its tasks are drawn in a list
+    can_take_back False where the record set off something that no undo reverts
+    can_amend     False where the record itself is a step that cannot be rewritten
     """
 
     key: str
     title: str
     subject: str
+    subject_model: str
+    subject_field: str
     role: str = "volunteer"
     record_model: str
     form_class: type[RecordForm]
+    fields: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    icon: str = "note"
+    can_take_back = True
+    can_amend = True
 
     def form(
         self,
@@ -62,6 +92,61 @@ class Recorder:
         """The cleaned values of a tap with nothing typed, or None when something must be typed."""
         return None
 
+    def about(self, subject_id: int) -> About:
+        """Name and page of a subject. Raises ObjectDoesNotExist when there is none of this id."""
+        subject: Any = apps.get_model(self.subject_model)._default_manager.get(pk=subject_id)
+        return About(str(subject), subject.get_absolute_url())
+
+    def words(self, record: Any) -> str:
+        """What was done, in a few words."""
+        raise NotImplementedError
+
+    def owns(self, record: Any) -> bool:
+        """Whether a record of this model was entered by this recorder."""
+        return True
+
+    def columns(self, cleaned: dict[str, Any]) -> dict[str, Any]:
+        """The columns of the record that the form's own fields fill."""
+        return {name: cleaned[name] for name in self.fields}
+
+    def values(self, record: Any) -> dict[str, Any]:
+        """What the form shows of a stored record."""
+        return {name: getattr(record, name) for name in self.fields}
+
+    def amend_options(self, record: Any) -> dict[str, Any]:
+        """Further arguments of the form class when a record is corrected."""
+        return self.form_options(getattr(record, self.subject_field))
+
+    def amend_form(self, record: Any, *, data: Any = None, system: str = "metric") -> RecordForm:
+        """The form that corrects a record: it starts with what is stored."""
+        initial = {**self.values(record), "at": record.at, "note": record.note}
+        form = self.form_class(data, system=system, initial=initial, **self.amend_options(record))
+        form.fields["at"].required, form.fields["at"].help_text = True, ""
+        return form
+
+    def amend(self, record: Any, *, by: Any, reason: str, cleaned: dict[str, Any]) -> Any:
+        """Correct a record by its app's service; the same values again change nothing."""
+        wanted = {**self.columns(cleaned), "at": cleaned["at"], "note": cleaned["note"]}
+        changes = {name: value for name, value in wanted.items() if differs(getattr(record, name), value)}
+        return self.amend_service(record=record, by=by, reason=reason, **changes) if changes else record
+
+    def amend_service(self, *, record: Any, by: Any, reason: str, **changes: Any) -> Any:
+        """The app's service that corrects it."""
+        raise NotImplementedError
+
+    def take_back(self, record: Any, *, by: Any) -> None:
+        """Strike out a record that was entered a moment ago, and what followed from it."""
+        records.void(record=record, by=by, reason="Taken back at once")
+
+
+def differs(stored: Any, typed: Any) -> bool:
+    """Whether a typed value changes a stored one, beyond what rounding for the screen changes."""
+    if isinstance(stored, float) and isinstance(typed, int | float):
+        return not math.isclose(stored, typed, rel_tol=CLOSE_ENOUGH, abs_tol=1e-9)
+    if isinstance(stored, datetime) and isinstance(typed, datetime):
+        return stored.replace(second=0, microsecond=0) != typed.replace(second=0, microsecond=0)
+    return bool(stored != typed)
+
 
 _recorders: dict[str, Recorder] = {}
 
@@ -87,3 +172,10 @@ def recorders() -> Iterator[Recorder]:
 def recorders_for(subject: str, may: Callable[[str], bool]) -> Iterable[Recorder]:
     """Recorders of one kind of subject that a person may use; `may` answers for a role."""
     return [each for each in recorders() if each.subject == subject and may(each.role)]
+
+
+def recorder_of(record: Any) -> Recorder | None:
+    """The recorder that a stored record can be corrected with, if there is one."""
+    kind = record._meta.label
+    own = (each for each in recorders() if each.record_model == kind and each.owns(record))
+    return next(own, None)

@@ -1,0 +1,53 @@
+"""The chart of one water: its readings against their limits. Data in, data out; see refuge.figures."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from enclosures.selectors import TestPoint
+from refuge import units
+from refuge.figures import Happening, Series, Strip, strips_figure
+
+ORDER = ("tan", "unionized", "nitrite", "nitrate", "alkalinity", "ph", "oxygen", "chlorine", "temperature")
+LABELS = {
+    "tan": ("Total ammonia", "mg/L N"),
+    "unionized": ("Un-ionized ammonia", "mg/L N"),
+    "nitrite": ("Nitrite", "mg/L N"),
+    "nitrate": ("Nitrate", "mg/L N"),
+    "alkalinity": ("Alkalinity", "mg/L CaCO3"),
+    "ph": ("pH", ""),
+    "oxygen": ("Dissolved oxygen", "mg/L"),
+    "chlorine": ("Total chlorine", "mg/L"),
+}
+FROM_ZERO = {"tan", "unionized", "nitrite", "nitrate", "alkalinity", "oxygen", "chlorine"}
+
+Limits = Mapping[str, tuple[float | None, float | None]]
+
+
+def readings_figure(
+    points: Sequence[TestPoint],
+    limits: Limits,
+    changes: Sequence[tuple[datetime, float]] = (),
+    system: str = units.METRIC,
+) -> dict[str, Any]:
+    """One strip for each kind of reading that was ever taken, with its limits; water changes as lines.
+
+    limits: lowest and highest allowed by name, None for an open side. changes: instant and volume [m3].
+    """
+    happenings = [
+        Happening(at, f"Water change, {units.show(volume, 'volume', system)}") for at, volume in changes
+    ]
+    return strips_figure([_strip(name, points, limits, system) for name in ORDER], happenings)
+
+
+def _strip(name: str, points: Sequence[TestPoint], limits: Limits, system: str) -> Strip:
+    low, high = limits.get(name, (None, None))
+    label, unit = LABELS.get(name) or ("Temperature", units.label("temperature", system))
+    values = [(point.at, _shown(name, point.values[name], system)) for point in points]
+    return Strip(label, unit, [Series(label, values)], low, high, from_zero=name in FROM_ZERO)
+
+
+def _shown(name: str, value: float | None, system: str) -> float | None:
+    if value is None or name != "temperature":
+        return value
+    return units.to_shown(value, "temperature", system)

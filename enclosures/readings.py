@@ -1,0 +1,133 @@
+"""The readings of one water as a page shows them, and how those that are computed came about. No query."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from enclosures.chemistry import ammonium_pka, ion_from_nitrogen, unionized_fraction
+from enclosures.models import WaterTest
+from enclosures.selectors import TestPoint, last_value
+from enclosures.states import Judged, judge
+from refuge import units
+from refuge.rounds.loaders import Moment
+from refuge.rules.facts import CircuitFacts
+
+DIGITS = {"unionized": 3, "nitrite": 2, "nitrate": 1, "alkalinity": 0, "ph": 1, "oxygen": 1, "chlorine": 2}
+# What is read but has no limit of its own: label, unit, decimals.
+PLAIN = {"tan": ("Total ammonia", "mg/L N", 2), "hardness": ("Hardness", "mg/L CaCO3", 0)}
+DRAWN = 24  # tests in the small line of each reading
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """One reading in the table of a water's page."""
+
+    label: str
+    value: str | None
+    unit: str
+    on: date | None
+    limit: str
+    state: str
+    words: str
+    trend: list[float | None]
+    low: float | None = None
+    high: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class UnionizedSum:
+    """How the newest un-ionized ammonia was computed, step by step."""
+
+    on: date
+    tan: float
+    temperature_c: float
+    ph: float
+    pka: float
+    percent: float
+    unionized: float
+
+
+def reading_rows(
+    facts: CircuitFacts, points: Sequence[TestPoint], moment: Moment, system: str
+) -> list[ReadingRow]:
+    """Every reading of a water: those with limits first, then the others that were ever read."""
+    judged = judge(facts, moment.limits(facts.id), moment.today)
+    rows = [_with_limits(each, points) for each in judged]
+    rows += [row for name in PLAIN if (row := _plain(name, points, moment))]
+    rows += [row for row in (_temperature(points, moment, system), _clarity(points, moment)) if row]
+    return rows
+
+
+def _trend(points: Sequence[TestPoint], name: str) -> list[float | None]:
+    return [point.values[name] for point in points[-DRAWN:]]
+
+
+def _with_limits(judged: Judged, points: Sequence[TestPoint]) -> ReadingRow:
+    reading, digits = judged.reading, DIGITS[judged.name]
+    return ReadingRow(
+        label=judged.label,
+        value=f"{reading.value:.{digits}f}" if reading else None,
+        unit=judged.unit,
+        on=reading.on if reading else None,
+        limit=judged.limit_words,
+        state=judged.state,
+        words=judged.words,
+        trend=_trend(points, judged.name),
+        low=judged.low,
+        high=judged.high,
+        note=_as_ion(judged),
+    )
+
+
+def _as_ion(judged: Judged) -> str:
+    """Nitrite and nitrate as most kits show them."""
+    if judged.reading is None or judged.name not in {"nitrite", "nitrate"}:
+        return ""
+    species, formula = ("nitrite", "NO₂") if judged.name == "nitrite" else ("nitrate", "NO₃")
+    ion = ion_from_nitrogen(species, judged.reading.value)  # type: ignore[arg-type]
+    return f"{ion:.{1 if ion < 10 else 0}f} as {formula}"
+
+
+def _plain(name: str, points: Sequence[TestPoint], moment: Moment) -> ReadingRow | None:
+    label, unit, digits = PLAIN[name]
+    last = last_value(points, name)
+    if last is None:
+        return None
+    trend = _trend(points, name)
+    return ReadingRow(label, f"{last[1]:.{digits}f}", unit, moment.day(last[0]), "", "", "", trend)
+
+
+def _temperature(points: Sequence[TestPoint], moment: Moment, system: str) -> ReadingRow | None:
+    last = last_value(points, "temperature")
+    if last is None:
+        return None
+    value = units.show(last[1], "temperature", system, with_unit=False)
+    unit = units.label("temperature", system)
+    trend = _trend(points, "temperature")
+    return ReadingRow("Temperature", value, unit, moment.day(last[0]), "", "", "", trend)
+
+
+def _clarity(points: Sequence[TestPoint], moment: Moment) -> ReadingRow | None:
+    last = last_value(points, "clarity")
+    if last is None:
+        return None
+    words = WaterTest.Clarity(int(last[1])).label
+    return ReadingRow("Clarity", words, "", moment.day(last[0]), "", "", "", [])
+
+
+def unionized_sum(facts: CircuitFacts) -> UnionizedSum | None:
+    """The steps behind the newest un-ionized ammonia; None while no test has all three readings it needs."""
+    for test in facts.tests:
+        if test.unionized is not None and test.tan is not None and test.ph is not None:
+            celsius = test.temperature_c or 0.0
+            return UnionizedSum(
+                on=test.on,
+                tan=test.tan,
+                temperature_c=celsius,
+                ph=test.ph,
+                pka=ammonium_pka(celsius),
+                percent=100 * unionized_fraction(celsius, test.ph),
+                unionized=test.unionized,
+            )
+    return None

@@ -1,0 +1,1 @@
+"""Pages of the waters and enclosures, and the page on which a site is set up."""

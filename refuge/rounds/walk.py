@@ -1,0 +1,182 @@
+"""The walk: tasks grouped by the stop where they are done, in the order of the round. No query, no clock."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from refuge.rounds.models import Completion
+from refuge.rounds.recording import recorder
+from refuge.rounds.services import UNDO_GRACE_SECONDS, UNDO_SECONDS
+from refuge.rules.facts import NO_STOP, Stop
+from refuge.rules.registry import rules
+
+# The columns that make a Stop, in its own order, under the names a task keeps them by.
+STOP_COLUMNS = (
+    "area_code",
+    "area_name",
+    "area_rank",
+    "area_position",
+    "stop_code",
+    "stop_name",
+    "stop_position",
+    "stop_path",
+)
+# Walking order: clean areas first, the highest biosecurity rank last; codes settle what positions leave open.
+WALK = ("area_rank", "area_position", "area_code", "stop_position", "stop_code", "stop_path")
+
+
+def walk_key(stop: Stop) -> tuple[int, int, str, int, str, str]:
+    """Sorts stops as they are walked; the same order as WALK in the database."""
+    return (stop.area_rank, stop.area_position, stop.area_code, stop.position, stop.code, stop.path)
+
+
+def anchor(stop: Stop) -> str:
+    """The id of a stop on the page: '/filters/3/' is 'stop-filters-3'."""
+    return f"stop-{stop.path.strip('/').replace('/', '-') or 'none'}"
+
+
+@dataclass(frozen=True, slots=True)
+class TaskRow:
+    """An open task, as a list shows it."""
+
+    id: int
+    rule: str
+    title: str
+    subject_label: str
+    subject_path: str
+    due_on: date
+    is_unknown: bool
+    reasons: list[dict[str, Any]]
+    taken_by_id: int | None
+    taken_by: str | None
+    stop: Stop
+    today: date
+
+    @property
+    def is_over(self) -> bool:
+        return not self.is_unknown and self.due_on < self.today
+
+    @property
+    def shown_due_on(self) -> date | None:
+        """None while it waits for a measurement: then nobody knows when it is due."""
+        return None if self.is_unknown else self.due_on
+
+    @property
+    def reason(self) -> str:
+        return self.reasons[0]["text"] if self.reasons else ""
+
+    @property
+    def place(self) -> str:
+        """Whom or what it is about, where the stop's own header does not say so already."""
+        return "" if self.subject_path == self.stop.path else self.subject_label
+
+    @property
+    def tap_word(self) -> str:
+        rule = rules.get(self.rule)
+        return rule.one_tap if rule else ""
+
+    @property
+    def icon(self) -> str:
+        rule = rules.get(self.rule)
+        return recorder(rule.recorder).icon if rule else "note"
+
+    @property
+    def urgency(self) -> tuple[int, date, str, str]:
+        """Overdue first, the oldest before others; then what waits for a measurement; then today; then later."""
+        rank = 0 if self.is_over else 1 if self.is_unknown else 2
+        return (rank, self.due_on, self.title, self.subject_label)
+
+
+@dataclass(frozen=True, slots=True)
+class DoneRow:
+    """What somebody did about a task, as a list shows it."""
+
+    uuid: UUID
+    title: str
+    subject_label: str
+    subject_path: str
+    outcome: str
+    summary: str
+    reason: str
+    by_id: int
+    by: str
+    entered_at: datetime
+    record_kind: str
+    record_id: int | None
+    stop: Stop
+
+    @property
+    def words(self) -> str:
+        """'Fed 1.36 kg smelt', 'Could not: the pump is locked'."""
+        if self.outcome == Completion.Outcome.DONE:
+            return self.summary
+        return f"{Completion.Outcome(self.outcome).label}: {self.reason}"
+
+    @property
+    def is_done(self) -> bool:
+        return self.outcome == Completion.Outcome.DONE
+
+    @property
+    def place(self) -> str:
+        return "" if self.subject_path == self.stop.path else self.subject_label
+
+    def undo_seconds(self, now: datetime) -> int:
+        """Seconds for which it can still be taken back; 0 when only an amendment is left."""
+        end = self.entered_at + timedelta(seconds=UNDO_SECONDS + UNDO_GRACE_SECONDS)
+        return max(int((end - now).total_seconds()), 0)
+
+
+@dataclass
+class StopView:
+    """One stop of the walk: what is open there, what was done today, and the hygiene step before it."""
+
+    stop: Stop
+    tasks: list[TaskRow] = field(default_factory=list)
+    done: list[DoneRow] = field(default_factory=list)
+    crossing: str = ""
+
+    @property
+    def anchor(self) -> str:
+        return anchor(self.stop)
+
+    @property
+    def is_placed(self) -> bool:
+        return self.stop.area_rank != NO_STOP.area_rank
+
+    @property
+    def meta(self) -> str:
+        return self.stop.area_name
+
+
+def group(rows: Iterable[TaskRow], done: Iterable[DoneRow] = ()) -> list[StopView]:
+    """Stops in walking order, each with its open tasks by urgency and what was done there."""
+    stops: dict[str, StopView] = {}
+    for row in rows:
+        stops.setdefault(row.stop.path, StopView(row.stop)).tasks.append(row)
+    for entry in done:
+        stops.setdefault(entry.stop.path, StopView(entry.stop)).done.append(entry)
+    for view in stops.values():
+        view.tasks.sort(key=lambda row: row.urgency)
+    return sorted(stops.values(), key=lambda view: walk_key(view.stop))
+
+
+def add_crossings(stops: list[StopView], *, from_rank: int, last_rank: int) -> None:
+    """Put the hygiene step before each stop that lies in a higher biosecurity rank than the one before it."""
+    rank = from_rank
+    for view in stops:
+        if view.is_placed and view.stop.area_rank > rank:
+            view.crossing = crossing_words(view.stop, is_last=view.stop.area_rank == last_rank)
+            rank = view.stop.area_rank
+
+
+def crossing_words(stop: Stop, *, is_last: bool) -> str:
+    """The step between areas of different biosecurity. Common practice, no source."""
+    step = (
+        f"Before {stop.area_name}: wash your hands, put on fresh gloves, "
+        "and use only the nets and buckets kept there."
+    )
+    return (
+        f"{step} From here nobody goes back down the walk without washing and changing." if is_last else step
+    )

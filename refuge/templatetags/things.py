@@ -1,0 +1,35 @@
+"""Template filters of the pages of things: amounts in the reader's units, and how long ago a day was."""
+
+from datetime import date
+from typing import Any
+
+from django import template
+
+from refuge import units
+from refuge.rules.triggers import days_text
+
+register = template.Library()
+
+
+@register.simple_tag(takes_context=True)
+def amount(context: template.Context, value: float | None, quantity: str) -> str:
+    """An SI value in the units of whoever reads: {% amount tank.length_m "distance" %}."""
+    user = context.get("user")
+    return units.show(value, quantity, getattr(user, "unit_system", units.METRIC))
+
+
+@register.filter
+def ago(day: date | None, today: date) -> str:
+    """How long ago a day was, as it is said: 'today', 'yesterday', '12 days ago', '7 months ago'."""
+    if day is None:
+        return "never"
+    days = (today - day).days
+    if days <= 1:
+        return "today" if days <= 0 else "yesterday"
+    return f"{days_text(days)} ago"
+
+
+@register.filter
+def percent(share: float | None) -> Any:
+    """A share as a percentage number, None kept."""
+    return None if share is None else share * 100
