@@ -185,6 +185,20 @@ class PlanRun(models.Model):
         return f"Plan for {self.day}"
 
 
+class Morning(models.Model):
+    """What is done once for one local day. Its row is locked while that is done, so two clocks do it once."""
+
+    day = models.DateField(primary_key=True)
+    planned_at = models.DateTimeField("the plan was made", null=True, blank=True)
+    told_at = models.DateTimeField("people were told", null=True, blank=True)
+
+    class Meta:
+        ordering = ["-day"]
+
+    def __str__(self) -> str:
+        return f"Morning of {self.day}"
+
+
 class RuleFailure(models.Model):
     """A rule that raised for a subject. Shown to the manager until a later plan runs it without error."""
 
@@ -225,12 +239,16 @@ class Message(models.Model):
         SENDING = "sending", "Being sent"
         SENT = "sent", "Delivered"
         FAILED = "failed", "Given up"
+        DROPPED = "dropped", "Not sent any more"
 
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="reminders")
     day = models.DateField()
     kind = models.CharField(max_length=12, choices=Kind.choices)
     about = models.CharField(
-        "what it is about, for kinds that come more than once a day", max_length=60, blank=True
+        "what it is about, for kinds that come more than once a day", max_length=120, blank=True
+    )
+    for_role = models.CharField(
+        "least role that may read it", max_length=12, choices=Role.choices, default=Role.VOLUNTEER
     )
     channel = models.CharField(max_length=8, choices=Channel.choices)
     subject = models.CharField(max_length=200)
@@ -240,7 +258,8 @@ class Message(models.Model):
     attempts = models.PositiveSmallIntegerField(default=0)
     next_try_at = models.DateTimeField(default=timezone.now)
     last_error = models.CharField(max_length=300, blank=True)
-    claimed_at = models.DateTimeField(null=True, blank=True)
+    claimed_at = models.DateTimeField("somebody began to send it", null=True, blank=True)
+    handed_over_at = models.DateTimeField("from here on it may have arrived", null=True, blank=True)
     created_at = models.DateTimeField(default=timezone.now)
     sent_at = models.DateTimeField(null=True, blank=True)
     read_at = models.DateTimeField(null=True, blank=True)
@@ -252,7 +271,12 @@ class Message(models.Model):
                 fields=["person", "day", "kind", "about", "channel"], name="message_once_a_day"
             ),
             known("message", "channel", ["app", "email"]),
-            known("message", "status", ["waiting", "sending", "sent", "failed"]),
+            known("message", "status", ["waiting", "sending", "sent", "failed", "dropped"]),
+            known("message", "for_role", ["volunteer", "staff", "manager"]),
+            models.CheckConstraint(
+                condition=~Q(status="sending") | Q(claimed_at__isnull=False),
+                name="message_sending_is_claimed",
+            ),
         ]
         indexes = [
             models.Index(
