@@ -1,3 +1,16 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from refuge.rounds.views import notices, records, round, tasks
+
+urlpatterns = [
+    path("", round.today, name="today"),
+    path("here/", round.here, name="here"),
+    path("tasks/<int:pk>/", tasks.task_detail, name="task_detail"),
+    path("tasks/<int:pk>/finish/", tasks.task_finish, name="task_finish"),
+    path("tasks/<int:pk>/assign/", tasks.task_assign, name="task_assign"),
+    path("completions/<uuid:uuid>/undo/", tasks.completion_undo, name="completion_undo"),
+    path("record/<slug:key>/<int:subject_id>/", records.record_new, name="record_new"),
+    path("amend/<str:kind>/<int:pk>/", records.record_amend, name="record_amend"),
+    path("notices/", notices.notice_list, name="notice_list"),
+    path("notices/read/", notices.notice_read, name="notice_read"),
+]
