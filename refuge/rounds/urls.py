@@ -6,6 +6,7 @@ urlpatterns = [
     path("", round.today, name="today"),
     path("here/", round.here, name="here"),
     path("tasks/<int:pk>/", tasks.task_detail, name="task_detail"),
+    path("tasks/<int:pk>/row/", tasks.task_row, name="task_row"),
     path("tasks/<int:pk>/finish/", tasks.task_finish, name="task_finish"),
     path("tasks/<int:pk>/assign/", tasks.task_assign, name="task_assign"),
     path("completions/<uuid:uuid>/undo/", tasks.completion_undo, name="completion_undo"),

@@ -26,7 +26,9 @@ def filters_of(query: Any) -> Filters:
     """What part of the round an address asks for; what makes no sense in it is left out."""
     form = FilterForm(query)
     form.is_valid()
-    return Filters(**{name: form.cleaned_data.get(name) or default for name, default in vars(Filters()).items()})
+    return Filters(
+        **{name: form.cleaned_data.get(name) or default for name, default in vars(Filters()).items()}
+    )
 
 
 def filters_of_page(request: HttpRequest) -> Filters:
@@ -79,7 +81,9 @@ def answer(
     if on_walk:
         done, whole = progress_of(request.user, filters_of_page(request))
         html.append(
-            render_to_string("rounds/_progress.html", {"done": done, "whole": whole, "oob": True}, request=request)
+            render_to_string(
+                "rounds/_progress.html", {"done": done, "whole": whole, "oob": True}, request=request
+            )
         )
         html += [part(request, f"{STOP}{path}", oob=True) for path in others if f"{STOP}{path}" != token]
     if toast:

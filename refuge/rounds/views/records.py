@@ -56,7 +56,9 @@ def _recorder(key: str) -> Recorder:
 
 def _next(request: HttpRequest, otherwise: str) -> str:
     wanted = request.POST.get("next") or request.GET.get("next") or ""
-    return wanted if url_has_allowed_host_and_scheme(wanted, allowed_hosts={request.get_host()}) else otherwise
+    return (
+        wanted if url_has_allowed_host_and_scheme(wanted, allowed_hosts={request.get_host()}) else otherwise
+    )
 
 
 def _record(kind: str, pk: int) -> Record:
@@ -87,7 +89,9 @@ def record_amend(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     why, error = WhyForm(request.POST or None), ""
     if request.method == "POST" and may and form.is_valid() and why.is_valid():
         try:
-            amended = own.amend(record, by=request.user, reason=why.cleaned_data["why"], cleaned=form.cleaned_data)
+            amended = own.amend(
+                record, by=request.user, reason=why.cleaned_data["why"], cleaned=form.cleaned_data
+            )
             _retell(own, amended)
             return redirect(_next(request, own.about(getattr(record, own.subject_field)).path))
         except ClearmereError as problem:
@@ -104,7 +108,9 @@ def record_amend(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
         "versions": _versions(own, record),
         "next": _next(request, ""),
     }
-    return render(request, "rounds/record_amend.html", context, status=422 if request.method == "POST" else 200)
+    return render(
+        request, "rounds/record_amend.html", context, status=422 if request.method == "POST" else 200
+    )
 
 
 def _retell(own: Recorder, record: Any) -> None:

@@ -19,7 +19,9 @@ def today(request: HttpRequest) -> HttpResponse:
     areas = area_counts(request.user, filters, day)
     shown = round_part(request.user, filters, day, after=request.GET.get("after", ""))
     ranks = [area.rank for area in areas if area.code] or [0]
-    first = int(request.GET.get("rank") or min(ranks)) if request.GET.get("rank", "0").isdigit() else min(ranks)
+    first = (
+        int(request.GET.get("rank") or min(ranks)) if request.GET.get("rank", "0").isdigit() else min(ranks)
+    )
     add_crossings(shown.stops, from_rank=first, last_rank=max(ranks))
     context = {
         "stops": shown.stops,
@@ -42,6 +44,6 @@ def here(request: HttpRequest) -> HttpResponse:
     path = request.GET.get("path", "")
     due = tasks_at_path(request.user, path)
     rows = [*due.now, *due.later, *due.done]
-    return render(request, "rounds/here.html", {"due": due, "path": path, "place": rows[0].stop if rows else None})
-
-
+    return render(
+        request, "rounds/here.html", {"due": due, "path": path, "place": rows[0].stop if rows else None}
+    )

@@ -3,7 +3,7 @@
 import uuid
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -19,13 +19,19 @@ from refuge.rounds.changes import compare, planned
 from refuge.rounds.forms import AssignForm, OutcomeForm
 from refuge.rounds.models import Completion, Task
 from refuge.rounds.recording import recorder
+from refuge.rounds.selectors import DueList, task_rows
 from refuge.rounds.views.parts import answer, token_of
 from refuge.rounds.walk import anchor
 from refuge.rules.facts import Stop
 from refuge.rules.limits import limits
 from refuge.rules.registry import rules
 
-ORIGINS = {"default": "the default", "site": "set for the site", "circuit": "set for this water", "filter": "set for this filter"}
+ORIGINS = {
+    "default": "the default",
+    "site": "set for the site",
+    "circuit": "set for this water",
+    "filter": "set for this filter",
+}
 
 
 def stop_of(task: Task) -> Stop:
@@ -42,7 +48,9 @@ def stop_of(task: Task) -> Stop:
     )
 
 
-def _context(request: HttpRequest, task: Task, form: Any, outcome: OutcomeForm, error: str = "") -> dict[str, Any]:
+def _context(
+    request: HttpRequest, task: Task, form: Any, outcome: OutcomeForm, error: str = ""
+) -> dict[str, Any]:
     rule = rules.get(task.rule)
     return {
         "task": task,
@@ -80,6 +88,18 @@ def task_detail(request: HttpRequest, pk: int) -> HttpResponse:
         return _closed(request, task, "It is closed already.", 200)
     context = _context(request, task, _form(request, task), OutcomeForm())
     return render(request, "rounds/_task_open.html" if request.htmx else "rounds/task_page.html", context)
+
+
+@require_GET
+@volunteer_required
+def task_row(request: HttpRequest, pk: int) -> HttpResponse:
+    """The same task folded again."""
+    rows = task_rows(Task.objects.filter(pk=pk), timezone.localdate())
+    if not rows:
+        raise Http404("This task is not on the list any more.")
+    return render(
+        request, "rounds/_task_row.html", {"task": rows[0], "is_later": rows[0].due_on > rows[0].today}
+    )
 
 
 @require_POST
@@ -138,7 +158,9 @@ def _uuid(request: HttpRequest) -> uuid.UUID:
         return uuid.uuid4()  # without script the browser made none: each press is then an entry of its own
 
 
-def _again(request: HttpRequest, task: Task, form: Any, outcome: OutcomeForm, error: str = "") -> HttpResponse:
+def _again(
+    request: HttpRequest, task: Task, form: Any, outcome: OutcomeForm, error: str = ""
+) -> HttpResponse:
     """The opened task once more, with everything typed and what is wrong with it."""
     context = _context(request, task, form, outcome, error)
     template = "rounds/_task_open.html" if request.htmx else "rounds/task_page.html"
@@ -152,14 +174,18 @@ def _again(request: HttpRequest, task: Task, form: Any, outcome: OutcomeForm, er
 def _closed(request: HttpRequest, task: Task, words: str, status: int) -> HttpResponse:
     if request.htmx:
         response = answer(request, token_of(request, task.stop_path), notice=words, status=200)
-        response["HX-Retarget"] = f"#task-{task.pk}" if request.method == "GET" else response.get("HX-Retarget", "")
+        response["HX-Retarget"] = (
+            f"#task-{task.pk}" if request.method == "GET" else response.get("HX-Retarget", "")
+        )
         if not response["HX-Retarget"]:
             del response["HX-Retarget"]
         return response
     return render(request, "rounds/task_closed.html", {"task": task, "words": words}, status=status)
 
 
-def _finished(request: HttpRequest, task: Task, completion: Completion, before: dict[Any, Any]) -> HttpResponse:
+def _finished(
+    request: HttpRequest, task: Task, completion: Completion, before: dict[Any, Any]
+) -> HttpResponse:
     if not request.htmx:
         return redirect(_back(request, task))
     key = (task.rule, task.subject_kind, task.subject_id)
@@ -176,7 +202,11 @@ def _finished(request: HttpRequest, task: Task, completion: Completion, before: 
 
 
 def _toast(task: Task, completion: Completion, token: str) -> dict[str, Any]:
-    words = completion.summary if completion.outcome == Completion.Outcome.DONE else completion.get_outcome_display()
+    words = (
+        completion.summary
+        if completion.outcome == Completion.Outcome.DONE
+        else completion.get_outcome_display()
+    )
     rule = rules.get(task.rule)
     toast: dict[str, Any] = {"text": f"{task.title}: {words}", "seconds": services.UNDO_SECONDS}
     if rule and recorder(rule.recorder).can_take_back:
@@ -186,8 +216,6 @@ def _toast(task: Task, completion: Completion, token: str) -> dict[str, Any]:
 
 
 def _element(token: str) -> str:
-    from refuge.rounds.selectors import DueList
-
     if token.startswith("stop:"):
         return anchor(Stop("", "", 0, 0, "", "", 0, token.removeprefix("stop:")))
     return DueList(token, timezone.localdate()).anchor
