@@ -1,6 +1,6 @@
 """Growth, weighings, head counts, daily looks, treatments and the answers to quarantine checks."""
 
-from datetime import date
+from datetime import date, timedelta
 
 from refuge.demo import habits
 from refuge.demo.growth import carapace_m, grown_kg
@@ -46,8 +46,9 @@ class AnimalCare:
             )
 
     def _weighing_is_due(self, animal: AnimalState, day: date) -> bool:
-        """On arrival, before winter rest, and at the intervals of its stage; checks weigh those in quarantine."""
-        if day in (animal.character.arrived, animal.brumating_since):
+        """Once it has come, as it goes to rest, and at the intervals of its stage; checks weigh the quarantined."""
+        yesterday = day - timedelta(days=1)
+        if yesterday == animal.brumating_since or (yesterday == animal.since == animal.character.arrived):
             return True
         if animal.code in self._moves.quarantine:
             return False

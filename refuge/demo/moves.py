@@ -18,16 +18,29 @@ class Moves:
         self._residence: dict[str, Residence] = {}
         self.quarantine: dict[str, QuarantineTold] = {}
 
-    def do(self, day: date) -> None:
+    def in_the_morning(self, day: date) -> None:
+        """Before the round: who leaves, and on the first day who is where."""
         for code in self._world.leaving.get(day, ()):
             self._leave(self._world.animals[code], day)
+        if day == self._world.book.first:
+            self._move_all(day)
+
+    def in_the_afternoon(self, day: date) -> None:
+        """After the round: who comes or moves, who goes to rest or wakes."""
+        if day > self._world.book.first:
+            self._move_all(day)
+        self._winter_rest(day)
+
+    def _move_all(self, day: date) -> None:
         for code, stay in self._world.paths.get(day, ()):
             self._move(self._world.animals[code], stay)
-        self._winter_rest(day)
 
     def _move(self, animal: AnimalState, stay: Stay) -> None:
         world, enclosure = self._world, self._world.enclosures[stay.enclosure]
-        stamp = world.rota.afternoon(stay.on, enclosure.area, 10, note=stay.reason)
+        if stay.reason == BEGINNING:
+            stamp = world.rota.before_the_round(stay.on)
+        else:
+            stamp = world.rota.afternoon(stay.on, enclosure.area, 10)
         if animal.enclosure is not None:
             self._end_stay(animal, stamp)
         was_in_quarantine = animal.code in self.quarantine
@@ -48,8 +61,7 @@ class Moves:
 
     def _leave(self, animal: AnimalState, day: date) -> None:
         _, status, words = animal.character.leaves or (day, "", "")
-        area = self._world.enclosures[animal.enclosure or ""].area
-        stamp = self._world.rota.visit(day, area, 12, "staff")
+        stamp = self._world.rota.before_the_round(day)
         self._end_stay(animal, stamp)
         told = self._world.story.animals[animal.code]
         told.status, told.left_on = status, day

@@ -10,7 +10,7 @@ from refuge.demo.happenings import Stamp
 
 # Minutes after midnight at which each area is reached on the morning round: clean first, quarantine last.
 ROUND = {"NUR": 485, "HALL": 530, "POND": 615, "SICK": 675, "QUAR": 790}
-AFTERNOON, QUARANTINE_AFTERNOON = 870, 945
+FIRST_THING, AFTERNOON, QUARANTINE_AFTERNOON = 430, 870, 945
 RANK = {"volunteer": 0, "staff": 1, "manager": 2}
 
 
@@ -36,6 +36,10 @@ class Rota:
             hands = [each for each in here if each.role != "manager"]
             self._cache[day, role] = hands or here or [PEOPLE[0]]
         return self._cache[day, role]
+
+    def before_the_round(self, day: date) -> Stamp:
+        """By staff, first thing in the morning."""
+        return self._stamp(day, FIRST_THING + self._rng.uniform(0, 25), "staff", "")
 
     def visit(self, day: date, area: str, minute: float, role: str = "volunteer", note: str = "") -> Stamp:
         """On the morning round, `minute` minutes after the area is reached."""

@@ -23,8 +23,10 @@ def tell(*, today: date, seed: int, history_days: int = HISTORY_DAYS) -> Story:
     animals = AnimalCare(world, moves)
     for day in book.days():
         world.begin(day)
-        for part in (moves, meals, waters, filters, animals):
+        moves.in_the_morning(day)
+        for part in (meals, waters, filters, animals):
             part.do(day)
+        moves.in_the_afternoon(day)
     meals.close()
     moves.close()
     return world.story

@@ -109,4 +109,5 @@ def oxygen_mg_l(temperature_c: float, load_share: float) -> float:
 def _eaten_down(concentration: float, most: float) -> float:
     """What is left when a film takes up to `most` at Monod's rate during the step (implicit, so stable)."""
     gap = HALF_SATURATION + most - concentration
-    return (math.sqrt(gap * gap + 4 * concentration * HALF_SATURATION) - gap) / 2
+    left = (math.sqrt(gap * gap + 4 * concentration * HALF_SATURATION) - gap) / 2
+    return min(left, concentration)  # rounding must not make nitrogen
