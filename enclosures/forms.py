@@ -155,6 +155,13 @@ class EnclosureForm(UnitModelForm):
         return data
 
 
+class EnclosureChangeForm(EnclosureForm):
+    """The same for an enclosure that exists: its water stays."""
+
+    class Meta(EnclosureForm.Meta):
+        fields = [name for name in EnclosureForm.Meta.fields if name != "circuit"]
+
+
 class AreaForm(forms.ModelForm):
     class Meta:
         model = Area
@@ -166,6 +173,13 @@ class AreaForm(forms.ModelForm):
 
 
 class WaterSourceForm(forms.ModelForm):
+    total_chlorine_mg_l = mg_l(
+        "Total chlorine in it", 20, "By a test strip at the tap, or the water supplier's report."
+    )
+    nitrate_n_mg_l = mg_l("Nitrate in it, as N", 200)
+    alkalinity_mg_l = mg_l("Alkalinity, as CaCO₃", 1000)
+    ph = number("pH", 14)
+
     class Meta:
         model = WaterSource
         fields = [
@@ -178,3 +192,14 @@ class WaterSourceForm(forms.ModelForm):
             "note",
         ]
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        for name in ("total_chlorine_mg_l", "nitrate_n_mg_l"):
+            data[name] = data.get(name) or 0.0
+        treated = data.get("disinfectant") not in {None, WaterSource.Disinfectant.NONE}
+        if treated and not data["total_chlorine_mg_l"] and "total_chlorine_mg_l" not in self.errors:
+            self.add_error(
+                "total_chlorine_mg_l", "Enter how much: the conditioner for a change is reckoned from it."
+            )
+        return data

@@ -1,8 +1,12 @@
-"""What the waters' own records add to the history of a water."""
+"""What the waters add to pages: the history of a water, and the first parts of the site's set-up."""
 
-from enclosures.models import WaterChange, WaterTest
+from django.urls import reverse
+
+from enclosures.models import Circuit, Enclosure, WaterChange, WaterTest
+from enclosures.selectors import areas, water_sources
 from refuge import units
 from refuge.pages.history import Asked, Entry, history_source, record_entries, standing
+from refuge.pages.site import Gap, Row, SitePart, site_part
 
 WORDS = (
     ("ph", "pH {:.1f}"),
@@ -47,3 +51,80 @@ def tests(asked: Asked) -> list[Entry]:
 def changes(asked: Asked) -> list[Entry]:
     rows = standing(WaterChange, asked).filter(circuit=asked.subject_id).select_related("source")
     return record_entries(rows, asked, lambda change: change_words(change, asked.system), icon="exchange")
+
+
+@site_part(10)
+def area_part() -> SitePart:
+    rows = [
+        Row(
+            str(area),
+            f"{area.code}, rank {area.biosecurity_rank}, {counted(area.enclosure_count, 'enclosure')}",
+            reverse("area_edit", args=[area.pk]),
+        )
+        for area in areas()
+    ]
+    return SitePart(
+        title="Areas",
+        icon="round",
+        count=len(rows),
+        rows=rows,
+        new_url=reverse("area_new"),
+        needed="The walkable parts of the site. The round goes from the cleanest to quarantine.",
+    )
+
+
+@site_part(20)
+def source_part() -> SitePart:
+    rows = [
+        Row(
+            str(source),
+            f"{source.get_disinfectant_display()}, fills {counted(source.circuit_count, 'water')}",
+            reverse("source_edit", args=[source.pk]),
+        )
+        for source in water_sources()
+    ]
+    return SitePart(
+        title="Sources of water",
+        icon="drop",
+        count=len(rows),
+        rows=rows,
+        new_url=reverse("source_new"),
+        needed="Where new water comes from, and what it must be treated for.",
+    )
+
+
+@site_part(30)
+def circuit_part() -> SitePart:
+    bare = Circuit.objects.filter(enclosures__isnull=True)
+    gaps = [
+        Gap(
+            f"{each} has no enclosure: its volume is not known", f"{reverse('enclosure_new')}?water={each.pk}"
+        )
+        for each in bare
+    ]
+    return SitePart(
+        title="Waters",
+        icon="waters",
+        count=Circuit.objects.count(),
+        gaps=gaps,
+        new_url=reverse("circuit_new"),
+        list_url=reverse("circuit_list"),
+        needed="One shared body of water each: the enclosures that exchange water, with their filters.",
+    )
+
+
+@site_part(40)
+def enclosure_part() -> SitePart:
+    return SitePart(
+        title="Enclosures",
+        icon="tank",
+        count=Enclosure.objects.count(),
+        new_url=reverse("enclosure_new"),
+        list_url=reverse("enclosure_list"),
+        needed="The tanks, tubs and ponds: their sizes give the volume of water.",
+    )
+
+
+def counted(number: int, noun: str) -> str:
+    """'1 water', '4 waters'."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

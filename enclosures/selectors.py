@@ -169,3 +169,31 @@ def areas() -> QuerySet[Area]:
 def water_sources() -> QuerySet[WaterSource]:
     """Sources of water with the number of waters filled from them: 1 query."""
     return WaterSource.objects.annotate(circuit_count=Count("circuits"))
+
+
+@dataclass(frozen=True, slots=True)
+class EnclosureRow:
+    """One enclosure in the list."""
+
+    enclosure: Enclosure
+    awake: int
+    brumating: int
+    quarantines: int
+    work: DueCount
+
+    @property
+    def animals(self) -> int:
+        return self.awake + self.brumating
+
+
+def enclosure_rows(enclosures: Iterable[Enclosure], facts: Facts, moment: Moment) -> list[EnclosureRow]:
+    """Enclosures with who lives in them and what is due there: 1 query beside the facts."""
+    work = work_by("stop_path", moment.today)
+    waiting = Counter(a.enclosure_id for a in facts.animal.values() if a.quarantine is not None)
+    rows = []
+    for each in enclosures:
+        known = facts.enclosure.get(each.pk)
+        awake, brumating = (known.awake, known.brumating) if known else (0, 0)
+        due = work.get(each.get_absolute_url(), DueCount())
+        rows.append(EnclosureRow(each, awake, brumating, waiting[each.pk], due))
+    return rows

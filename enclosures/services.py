@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from enclosures.models import Circuit, WaterChange, WaterSource, WaterTest
+from enclosures.models import Area, Circuit, Enclosure, WaterChange, WaterSource, WaterTest
 from refuge.errors import ClearmereError
 from refuge.events import announce
 from refuge.people.models import User
@@ -85,3 +85,43 @@ def water_record_amend(
     amended = amend(record=record, by=by, reason=reason, **changes)
     announce([record.circuit_id])
     return amended
+
+
+@transaction.atomic
+def area_save(*, area: Area) -> Area:
+    """Save a new or changed area; the walk is planned anew for the waters in it."""
+    area.save()
+    announce(area.enclosures.values_list("circuit_id", flat=True).distinct())
+    return area
+
+
+@transaction.atomic
+def water_source_save(*, source: WaterSource) -> WaterSource:
+    """Save a new or changed source; the waters filled from it are planned anew."""
+    source.save()
+    announce(source.circuits.values_list("pk", flat=True))
+    return source
+
+
+@transaction.atomic
+def circuit_save(*, circuit: Circuit, by: User) -> Circuit:
+    """Save a new or changed water, keeping who changed it."""
+    circuit._history_user = by  # type: ignore[attr-defined]
+    circuit.save()
+    announce([circuit.pk])
+    return circuit
+
+
+@transaction.atomic
+def enclosure_save(*, enclosure: Enclosure, by: User) -> Enclosure:
+    """Save a new enclosure, or changed sizes and settings of one, keeping who changed it.
+
+    Raises WaterError for another water: animals' placements have to follow, which re-plumbing sees to.
+    """
+    before = Enclosure.objects.filter(pk=enclosure.pk).values_list("circuit_id", flat=True).first()
+    if before is not None and before != enclosure.circuit_id:
+        raise WaterError("Its water changes by re-plumbing, so that the animals' records follow.")
+    enclosure._history_user = by  # type: ignore[attr-defined]
+    enclosure.save()
+    announce([enclosure.circuit_id])
+    return enclosure
