@@ -7,6 +7,7 @@ That costs months, so whoever calls must say that the restart was shown and agre
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
+from uuid import UUID, uuid4
 
 from django.core.files import File
 from django.db import IntegrityError, transaction
@@ -98,9 +99,32 @@ def restarts_for(circuit: Circuit | int, on: date, *, joining: Animal | None = N
     return [each for each in found if each.days_lost > 0]
 
 
+def arrival_take_in(*, uuid: UUID | None = None, **values: Any) -> Animal:
+    """Take in an animal, once: the same `uuid` twice is the same arrival, and gives the animal of the first time.
+
+    For the other arguments, and what is refused, see `_take_in`.
+    """
+    uuid = uuid or uuid4()
+    if earlier := taken_in(uuid):
+        return earlier
+    try:
+        return _take_in(uuid=uuid, **values)
+    except HusbandryError:  # a twin request may have been first, and then its code is not a stranger's
+        if earlier := taken_in(uuid):
+            return earlier
+        raise
+
+
+def taken_in(uuid: UUID) -> Animal | None:
+    """The animal an earlier entry with this uuid took in: its weight on arrival carries it. 1 query."""
+    first = Measurement.everything.filter(uuid=uuid).select_related("animal").first()
+    return first.animal if first else None
+
+
 @transaction.atomic
-def arrival_take_in(
+def _take_in(
     *,
+    uuid: UUID,
     arrival: Arrival,
     enclosure: Enclosure,
     by: User,
@@ -111,7 +135,7 @@ def arrival_take_in(
     restart_agreed: bool = False,
     vet_override: bool = False,
 ) -> Animal:
-    """Take in an animal: itself, its place, weight, quarantine with all checks, and feeding plan, or nothing.
+    """The animal itself, its place, weight, quarantine with all checks, and feeding plan, or nothing.
 
     `quarantine_days` None means no quarantine (an animal that comes back from treatment, say). Raises
     RestartNotAgreed, HusbandryError for a code already given, OutOfRange for a quarantine below 30 days
@@ -120,7 +144,13 @@ def arrival_take_in(
     animal = _animal(arrival, today)
     _settle(animal, enclosure, at, today, by, "Arrival", restart_agreed)
     Measurement.objects.create(
-        animal=animal, at=at, by=by, mass_kg=arrival.mass_kg, carapace_m=arrival.carapace_m, note="On arrival"
+        uuid=uuid,
+        animal=animal,
+        at=at,
+        by=by,
+        mass_kg=arrival.mass_kg,
+        carapace_m=arrival.carapace_m,
+        note="On arrival",
     )
     if quarantine_days is not None:
         quarantine_start(animal=animal, on=today, days=quarantine_days, vet_override=vet_override)
