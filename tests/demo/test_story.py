@@ -1,5 +1,7 @@
 """The story by itself: it follows its causes, stays within its days, and is the same when told again."""
 
+import subprocess
+import sys
 from dataclasses import fields
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
@@ -211,3 +213,8 @@ def test_grown_kg_rises_towards_its_final_weight_only_in_the_warm():
 )
 def test_latest_finds_the_last_such_day_at_least_a_month_ago(month, day, expected):
     assert Daybook(TODAY).latest(month, day, at_least_ago=30) == expected
+
+
+def test_story_imports_no_django():
+    look = "import sys, refuge.demo.story; sys.exit('django' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", look], check=False).returncode == 0
