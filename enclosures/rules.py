@@ -8,7 +8,7 @@ from refuge.rules import triggers
 from refuge.rules.facts import CircuitFacts, Reading, TestFacts
 from refuge.rules.limits import LimitsFor, LimitSpec, limits
 from refuge.rules.registry import rules
-from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text
+from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text, food_text
 
 for spec in (
     LimitSpec("water.interval_light_days", "Water test, lightly loaded", 14, "days", 1, 90),
@@ -167,7 +167,7 @@ def _after_heavy_meal(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due
         happened_on=facts.last_fed_on,
         days_after=1,
         reason=(
-            f"Heavy meal on {day_text(facts.last_fed_on)}: {facts.last_fed_kg:.2f} kg, "
+            f"Heavy meal on {day_text(facts.last_fed_on)}: {food_text(facts.last_fed_kg)}, "
             f"{days_of_work:.1f} days of work for the filter"
         ),
     )

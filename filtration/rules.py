@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import date, timedelta
 
-from filtration.solids import Sediment, captured_g, project_days_until
+from filtration.solids import Sediment, captured_g, project_days_until, sediment_litres
 from refuge.rules import triggers
 from refuge.rules.facts import FilterFacts
 from refuge.rules.limits import LimitsFor, LimitSpec, limits
@@ -97,6 +97,9 @@ def _by_sediment(facts: FilterFacts, limit_l: float, share: float, today: date) 
         f"About {facts.sediment_l:.0f} L of sediment in a void of {facts.void_l:.0f} L; "
         f"{share:.0%} ({limit_l:.0f} L) {'is reached' if days <= 0 else 'in ' + days_text(days)}{seen}"
     )
+    settling = facts.correction * sediment_litres(captured_g(facts.solids_g_day))
+    if days <= 0:
+        return Due(triggers.passed_on(facts.sediment_l - limit_l, settling, today), reason, "accumulating")
     return Due(today + timedelta(days=int(days)), reason, "accumulating")
 
 

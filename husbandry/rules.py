@@ -8,7 +8,7 @@ from refuge.rules import triggers
 from refuge.rules.facts import AnimalFacts, EnclosureFacts, PlanFacts
 from refuge.rules.limits import LimitsFor, LimitSpec, limits
 from refuge.rules.registry import rules
-from refuge.rules.triggers import Due, Trigger, Unknown, day_text
+from refuge.rules.triggers import Due, Trigger, Unknown, day_text, food_text
 
 for spec in (
     LimitSpec(
@@ -99,9 +99,9 @@ def feeding(facts: PlanFacts, limits: LimitsFor, today: date) -> Iterator[Trigge
     last = f"last fed {day_text(facts.last_fed_on)}" if facts.last_fed_on else "not fed by this plan yet"
     yield Due(
         on,
-        f"Plan: {facts.ration_kg:.2f} kg {facts.food} {rhythm_words(facts)}; {last}",
+        f"Plan: {food_text(facts.ration_kg)} {facts.food} {rhythm_words(facts)}; {last}",
         "elapsed",
-        f"{facts.ration_kg:.2f} kg {facts.food}",
+        f"{food_text(facts.ration_kg)} {facts.food}",
         {"offered_kg": facts.ration_kg},
     )
 

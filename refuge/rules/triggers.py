@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from typing import Any
 
 FAR_DAYS = 3650  # ten years: beyond it a projection says nothing
+LATEST_DAYS = 365  # looking back on when a limit was passed, nothing is claimed beyond a year
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,11 @@ def days_text(days: float) -> str:
     if whole < 730:
         return f"{whole / 30.44:.0f} months"
     return f"{whole / 365.25:.1f} years"
+
+
+def food_text(kg: float) -> str:
+    """A mass of food for a reason: '1.36 kg', '3 g'."""
+    return f"{kg:.2f} kg" if kg >= 1 else f"{kg * 1000:.3g} g"
 
 
 def day_text(day: date) -> str:

@@ -1,0 +1,125 @@
+"""When a water is tested and changed. Each case names only the facts that matter to it."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from enclosures.rules import interval_by_load, nitrate_now, quiet_in_a_row, water_change, water_test
+from refuge.rules.facts import NO_STOP, CircuitFacts, Reading, TestFacts
+from refuge.rules.limits import LimitsFor
+from refuge.rules.triggers import Due, Unknown
+
+TODAY = date(2026, 6, 15)
+
+
+def read(days_ago: int = 0, **values) -> TestFacts:
+    good = {"temperature_c": 24, "ph": 7.2, "tan": 0.0, "nitrite": 0.0, "unionized": 0.0}
+    empty = dict.fromkeys(("nitrate", "alkalinity", "oxygen", "chlorine"))
+    return TestFacts(on=TODAY - timedelta(days=days_ago), **{**good, **empty, **values})
+
+
+WATER = CircuitFacts(
+    id=1,
+    label="W1",
+    path="/waters/1/",
+    stop=NO_STOP,
+    volume_m3=1.0,
+    is_quarantine=False,
+    temperature_c=24,
+    animals=2,
+    tests=(read(),),
+    capacity_tan_g_day=10.0,
+    recent_tan_g_day=2.0,
+)
+
+
+def due(rule, facts, limits=None):
+    found = [each for each in rule(facts, limits or LimitsFor({}), TODAY) if isinstance(each, Due)]
+    return min(found, key=lambda each: each.on) if found else None
+
+
+class TestWaterTest:
+    @pytest.mark.parametrize(("load", "days"), [(0.0, 14), (0.25, 14), (0.625, 8.5), (1.0, 3), (4.0, 3)])
+    def test_interval_falls_with_load(self, load, days):
+        assert interval_by_load(load, 14, 3, 0.25) == pytest.approx(days)
+
+    def test_never_tested_is_due_today(self):
+        assert due(water_test, replace(WATER, tests=())).on == TODAY
+
+    def test_daily_while_cycling_until_near_zero(self):
+        facts = replace(WATER, is_cycling=True, tests=(read(tan=1.0),))
+        assert due(water_test, facts).on == TODAY + timedelta(days=1)
+
+    def test_every_second_day_while_cycling_and_quiet(self):
+        facts = replace(WATER, is_cycling=True, tests=(read(),))
+        assert due(water_test, facts).on == TODAY + timedelta(days=2)
+
+    def test_enough_quiet_tests_end_the_cycling_interval(self):
+        facts = replace(WATER, is_cycling=True, tests=tuple(read(n) for n in range(3)))
+        assert due(water_test, facts).on == TODAY + timedelta(days=14)
+
+    def test_the_day_after_a_heavy_meal(self):
+        facts = replace(WATER, last_fed_on=TODAY, last_fed_kg=1.36, last_fed_tan_g=20.5)
+        assert due(water_test, facts).on == TODAY + timedelta(days=1)
+        assert "1.36 kg, 2.0 days of work" in due(water_test, facts).reason
+
+    def test_a_light_meal_changes_nothing(self):
+        facts = replace(WATER, last_fed_on=TODAY, last_fed_kg=0.1, last_fed_tan_g=1.5)
+        assert due(water_test, facts).on == TODAY + timedelta(days=14)
+
+    def test_within_a_day_of_a_bad_reading(self):
+        facts = replace(WATER, tests=(read(unionized=0.08),))
+        assert due(water_test, facts).on == TODAY + timedelta(days=1)
+
+    def test_one_good_test_after_a_bad_one_is_not_enough(self):
+        facts = replace(WATER, tests=(read(), read(1, nitrite=3.0)))
+        assert due(water_test, facts).on == TODAY + timedelta(days=1)
+
+    def test_two_good_tests_in_a_row_are(self):
+        facts = replace(WATER, tests=(read(), read(1), read(2, nitrite=3.0)))
+        assert due(water_test, facts).on == TODAY + timedelta(days=14)
+
+    @pytest.mark.parametrize(("tested", "expected"), [(0, 1), (1, 2), (2, 3), (3, 17)])
+    def test_three_days_running_after_a_newcomer(self, tested, expected):
+        joined = TODAY - timedelta(days=tested)
+        facts = replace(WATER, last_joined_on=joined, tests=(read(),))
+        assert due(water_test, facts).on == joined + timedelta(days=expected)
+
+    def test_quiet_tests_are_counted_from_the_newest(self):
+        assert quiet_in_a_row((read(), read(1), read(2, tan=0.5), read(3)), 0.25) == 2
+
+
+class TestWaterChange:
+    def test_nitrate_never_read_is_not_all_well(self):
+        found = list(water_change(WATER, LimitsFor({}), TODAY))
+        assert {each.lacks for each in found if isinstance(each, Unknown)} == {"nitrate", "alkalinity"}
+
+    def test_nitrate_is_projected_from_the_meals_since(self):
+        # by hand: 30 mg/L read 10 days ago, 2 g/day into 1 m3 is 2 mg/L a day: 50 today
+        assert nitrate_now(WATER, Reading(30, TODAY - timedelta(days=10)), TODAY) == pytest.approx(50)
+
+    def test_falls_due_when_the_projection_meets_the_limit(self):
+        facts = replace(
+            WATER, nitrate=Reading(30, TODAY), alkalinity=Reading(500, TODAY), last_change_on=TODAY
+        )
+        assert due(water_change, facts).on == TODAY + timedelta(days=5)  # (40 - 30) / 2
+
+    def test_falls_due_when_alkalinity_is_used_up(self):
+        facts = replace(
+            WATER, nitrate=Reading(0, TODAY), alkalinity=Reading(120, TODAY), last_change_on=TODAY
+        )
+        assert due(water_change, facts).on == TODAY + timedelta(days=2)  # (120 - 80) / (2 x 7.146) = 2.8
+
+    def test_says_how_many_litres_and_what_the_source_needs(self):
+        facts = replace(
+            WATER,
+            nitrate=Reading(60, TODAY),
+            source_name="Town water",
+            source_disinfectant="chloramine",
+            source_chlorine_mg_l=2.0,
+        )
+        found = due(water_change, facts)
+        assert found.prefill == {"volume_m3": 0.5, "conditioner_g": 7.0}  # half at most; 500 L x 2 mg/L x 7
+        assert "Change 500 L" in found.instruction
+        assert "standing does not remove it" in found.instruction

@@ -1,0 +1,133 @@
+"""When a filter is drained, rinsed and tested."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from filtration.facts import correction_from, settled
+from filtration.rules import bucket_test, drain, leak_test, protection_test, rinse, state_review
+from refuge.rules.facts import NO_STOP, Fed, FilterFacts, Reading
+from refuge.rules.limits import LimitsFor
+from refuge.rules.triggers import Due, Unknown
+
+TODAY = date(2026, 6, 15)
+LONG_AGO = TODAY - timedelta(days=300)
+
+BARREL = FilterFacts(
+    id=1,
+    label="F1",
+    path="/filters/1/",
+    stop=NO_STOP,
+    circuit_id=1,
+    state="mature",
+    state_since=LONG_AGO,
+    void_l=50,
+    cross_section_m2=0.25,
+    temperature_c=24,
+    has_layers=True,
+    media_void_l=70,
+    commissioning_flow_m3_h=2.0,
+    has_pump=True,
+    last_drain_on=TODAY,
+    last_rinse_on=TODAY,
+    last_bucket_on=TODAY,
+    last_protection_on=TODAY,
+    protection_passed=True,
+)
+
+
+def found(rule, facts, **overrides):
+    return list(rule(facts, LimitsFor(overrides), TODAY))
+
+
+def due(rule, facts):
+    dues = [each for each in found(rule, facts) if isinstance(each, Due)]
+    return min(dues, key=lambda each: each.on) if dues else None
+
+
+class TestDrain:
+    def test_due_when_the_share_of_the_void_is_reached(self):
+        assert due(drain, replace(BARREL, sediment_l=15.0)).on == TODAY
+
+    def test_longest_interval_holds_without_any_load(self):
+        assert due(drain, BARREL).on == TODAY + timedelta(days=1095)
+
+    def test_more_load_makes_it_earlier(self):
+        days = [due(drain, replace(BARREL, solids_g_day=g)).on for g in (5, 10, 20)]
+        assert days == sorted(days, reverse=True)
+        assert len(set(days)) == 3
+
+    def test_a_filter_that_collects_more_than_modelled_is_drained_earlier(self):
+        plain = due(drain, replace(BARREL, solids_g_day=10))
+        worse = due(drain, replace(BARREL, solids_g_day=10, correction=2.0))
+        assert worse.on < plain.on
+
+    def test_what_was_seen_corrects_the_next_forecast(self):
+        assert correction_from([(10, 20)]) == pytest.approx(2**0.5)
+        assert correction_from([]) == 1.0
+        assert correction_from([(None, 20), (10, None)]) == 1.0
+
+
+class TestSettled:
+    def test_only_meals_since_the_drain_count(self):
+        fed = [
+            Fed(TODAY - timedelta(days=1), TODAY, 1, 20, 100),
+            Fed(TODAY - timedelta(days=9), TODAY - timedelta(days=8), 1, 20, 100),
+        ]
+        all_of_it = settled(fed, None, 1.0, 20, TODAY)
+        since = settled(fed, TODAY - timedelta(days=5), 1.0, 20, TODAY)
+        assert since.inert_g == pytest.approx(all_of_it.inert_g / 2)
+
+    def test_a_month_cut_by_a_drain_counts_in_part(self):
+        month = [Fed(date(2026, 5, 1), date(2026, 5, 31), 30, 600, 3000)]
+        whole = settled(month, None, 1.0, 20, TODAY)
+        half = settled(month, date(2026, 5, 16), 1.0, 20, TODAY)
+        assert half.inert_g == pytest.approx(whole.inert_g / 2)
+
+
+class TestRinse:
+    def test_due_when_the_flow_has_fallen(self):
+        facts = replace(BARREL, last_rinse_on=LONG_AGO, flow=Reading(1.0, TODAY))
+        assert due(rinse, facts).on == TODAY
+        assert "50% of the 2000 L/h when new" in due(rinse, facts).reason
+
+    def test_a_flow_measured_before_the_last_rinse_says_nothing(self):
+        facts = replace(BARREL, flow=Reading(1.0, TODAY - timedelta(days=2)))
+        assert due(rinse, facts).on > TODAY
+
+    def test_unknown_without_a_flow_when_new(self):
+        lacks = [
+            each.lacks
+            for each in found(rinse, replace(BARREL, commissioning_flow_m3_h=None))
+            if isinstance(each, Unknown)
+        ]
+        assert lacks == ["the flow when it was new"]
+
+
+class TestTests:
+    def test_bucket_test_follows_a_drain(self):
+        facts = replace(BARREL, last_bucket_on=TODAY - timedelta(days=3))
+        assert due(bucket_test, facts).on == TODAY + timedelta(days=1)
+
+    def test_protection_that_did_not_trip_stays_due(self):
+        facts = replace(BARREL, protection_passed=False, last_protection_on=TODAY - timedelta(days=1))
+        assert due(protection_test, facts).on < TODAY
+
+    def test_a_new_build_is_leak_tested_before_it_runs(self):
+        assert due(leak_test, replace(BARREL, state="building")) is not None
+        assert due(leak_test, replace(BARREL, state="building", leak_passed_on=TODAY)) is None
+
+    @pytest.mark.parametrize("rule", [drain, rinse, bucket_test, protection_test])
+    def test_a_filter_that_does_not_run_needs_no_upkeep(self, rule):
+        assert found(rule, replace(BARREL, state="resting")) == []
+
+
+class TestStateReview:
+    def test_a_run_of_quiet_tests_asks_for_a_decision(self):
+        facts = replace(BARREL, state="cycling", quiet_tests=3, days_to_mature=10)
+        assert due(state_review, facts).prefill == {"new_state": "mature"}
+
+    def test_until_then_it_is_asked_when_the_model_expects_it(self):
+        facts = replace(BARREL, state="cycling", quiet_tests=0, days_to_mature=20.5)
+        assert due(state_review, facts).on == TODAY + timedelta(days=20)
