@@ -81,11 +81,13 @@ def elapsed(
 def accumulating(
     *, amount: float, limit: float, rate_per_day: float, today: date, what: str, unit: str, digits: int = 0
 ) -> Due | None:
-    """Due when `amount`, growing evenly at `rate_per_day`, reaches `limit`; None if that takes over ten years."""
+    """Due when `amount`, growing evenly at `rate_per_day`, reaches `limit`; None if that takes over ten years.
+
+    Past the limit, the day is when it was passed at that rate, so that what is late shows how late it is.
+    """
     if amount >= limit:
-        return Due(
-            today, f"{what} {amount:.{digits}f} {unit}, limit {limit:.{digits}f} {unit}", "accumulating"
-        )
+        on = passed_on(amount - limit, rate_per_day, today)
+        return Due(on, f"{what} {amount:.{digits}f} {unit}, limit {limit:.{digits}f} {unit}", "accumulating")
     if rate_per_day <= 0:
         return None
     days = (limit - amount) / rate_per_day
@@ -96,6 +98,12 @@ def accumulating(
         f"reaches {limit:.{digits}f} {unit} in {days_text(days)}"
     )
     return Due(today + timedelta(days=math.floor(days)), reason, "accumulating")
+
+
+def passed_on(beyond: float, rate_per_day: float, today: date) -> date:
+    """The day an amount passed its limit, being `beyond` it today; today when nothing grows. A year at most."""
+    days = beyond / rate_per_day if rate_per_day > 0 else 0.0
+    return today - timedelta(days=math.floor(min(days, LATEST_DAYS)))
 
 
 def reading(
