@@ -33,7 +33,7 @@ class RunningSite:
     def output(self) -> str:
         return self.output_file.read_text()
 
-    def wait_until_announced(self, seconds: float = 60) -> None:
+    def wait_until_announced(self, seconds: float = 120) -> None:
         wait_for(lambda: "On this machine" in self.output or self.process.poll() is not None, seconds)
         assert self.process.poll() is None, self.output
 
