@@ -194,3 +194,25 @@ def shifts(before: Plan, after: Plan) -> list[Shift]:
 def _shift(old: Wanted | None, new: Wanted) -> Shift:
     reason = new.reasons[0].text if new.reasons else ""
     return Shift(new.rule.title, new.label, old.due_on if old else None, new.due_on, reason)
+
+
+@dataclass(frozen=True, slots=True)
+class DatedStep:
+    """One step of a quarantine with its day, or its days for what comes again."""
+
+    title: str
+    days: tuple[date, ...]
+
+
+def quarantine_steps(newcomer: Newcomer, today: date) -> list[DatedStep]:
+    """The dates a quarantine from today gives: day 1, the checks, the planned end. Empty without quarantine."""
+    if newcomer.quarantine_days is None:
+        return []
+    checks = check_dates(today, newcomer.quarantine_days, vet_override=newcomer.vet_override)
+    titles = dict.fromkeys(CHECK_TITLES[check.kind] for check in checks)
+    steps = [
+        DatedStep(title, tuple(check.on for check in checks if CHECK_TITLES[check.kind] == title))
+        for title in titles
+    ]
+    end = DatedStep("Planned end", (planned_end(today, newcomer.quarantine_days),))
+    return [DatedStep("Day 1", (today,)), *steps, end]

@@ -187,9 +187,12 @@ def _load_words(circuit: CircuitFacts, after: float, *, with_newcomer: bool) -> 
     if with_newcomer:
         now += f", {percent(after)} with it"
     load = after * (circuit.capacity_tan_g_day or 0.0)
-    return (
-        f"{now}: {load:.2g} of {circuit.capacity_tan_g_day:.2g} g ammonia nitrogen a day it can carry today"
-    )
+    can = _grams(circuit.capacity_tan_g_day or 0.0)
+    return f"{now}: {_grams(load)} of {can} g ammonia nitrogen a day it can carry today"
+
+
+def _grams(value: float) -> str:
+    return f"{value:.0f}" if value >= 10 else f"{value:.2g}"
 
 
 def percent(share: float) -> str:
@@ -220,9 +223,8 @@ def _growing(case: Case) -> Iterator[Finding]:
     circuit = case.place.circuit
     words = _states(growing)
     if circuit.mature_capacity_tan_g_day:
-        words += (
-            f"; once mature it can carry {circuit.mature_capacity_tan_g_day:.2g} g ammonia nitrogen a day"
-        )
+        grams = _grams(circuit.mature_capacity_tan_g_day)
+        words += f"; once mature it can carry {grams} g ammonia nitrogen a day"
     ahead = [each.days_to_mature for each in growing if each.days_to_mature]
     if ahead:
         words += f", expected in about {days_text(max(ahead))}"

@@ -42,6 +42,8 @@ PENALTIES: dict[str, tuple[float, str]] = {
     "unknown": (10, "Each thing that is not known"),
 }
 BLOCKED = "blocked"
+# Share of its own weight an animal is offered in a week: common practice, no source (1-3 % a meal is usual).
+RATION_SHARE_A_WEEK = 0.025
 WATCH_FROM, ACT_FROM = 15, 60  # points from which a place is one with reservations, or the last resort
 
 
@@ -134,6 +136,21 @@ class Candidate:
         return sum(each.weight for each in self.findings)
 
     @property
+    def agreement(self) -> str:
+        """What agreeing to the restarts sends back; it stands for exactly these restarts."""
+        return agreement(
+            self.place.enclosure_id, ((each.quarantine_id, each.ends_on) for each in self.setbacks)
+        )
+
+    @property
+    def load_after_mature(self) -> float | None:
+        """The share with the newcomer once every filter is mature; None unless one is still growing."""
+        circuit = self.place.circuit
+        if not (circuit.is_cycling and circuit.mature_capacity_tan_g_day and self.load_after is not None):
+            return None
+        return self.load_after * (circuit.capacity_tan_g_day or 0.0) / circuit.mature_capacity_tan_g_day
+
+    @property
     def is_blocked(self) -> bool:
         return any(each.kind == "blocks" for each in self.findings)
 
@@ -202,3 +219,17 @@ def load_after(circuit: CircuitFacts, diet: Diet | None) -> float | None:
         return None
     added = diet.load.tan_g if diet else 0.0
     return max(circuit.recent_tan_g_day, circuit.planned_tan_g_day + added) / circuit.capacity_tan_g_day
+
+
+def agreement(enclosure_id: int, restarts: Iterable[tuple[int, date]]) -> str:
+    """A text for one place and the restarts (quarantine id, new planned end) there; empty when there are none.
+
+    Who agreed to one restart has not agreed to another that came between reading and sending.
+    """
+    parts = [f"{quarantine_id}@{ends_on.isoformat()}" for quarantine_id, ends_on in sorted(restarts)]
+    return f"{enclosure_id}:{','.join(parts)}" if parts else ""
+
+
+def proposed_ration_kg(mass_kg: float, every_days: int) -> float:
+    """A ration [kg] to begin with: 2.5 % of body mass a week, shared out over the meals (common practice)."""
+    return mass_kg * RATION_SHARE_A_WEEK * every_days / 7
