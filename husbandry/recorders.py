@@ -224,11 +224,10 @@ class FindingRecorder(AnimalRecorder):
 @register
 class QuarantineLook(FindingRecorder):
     key, title, icon = "quarantine_look", "Look", "eye"
+    cautions = ("hands", "quarantine_gear")
 
     def owns(self, record: HealthRecord) -> bool:
         return record.kind == HealthRecord.Kind.LOOK
-
-    cautions = ("hands", "quarantine_gear")
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
         record = _health(subject_id, by, HealthRecord.Kind.LOOK, cleaned)
@@ -320,7 +319,9 @@ class QuarantineReview(AnimalRecorder):
         return False
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
-        quarantine = Quarantine.objects.get(animal=subject_id, released_on__isnull=True)
+        quarantine = Quarantine.objects.filter(animal=subject_id, released_on__isnull=True).first()
+        if quarantine is None:
+            raise services.HusbandryError("This animal is in quarantine no longer.")
         if cleaned["decision"] == "release":
             stays.quarantine_release(
                 quarantine=quarantine, by=by, on=site_today(), outcome=cleaned["outcome"]

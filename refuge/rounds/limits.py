@@ -1,6 +1,8 @@
 """Limits in force, from the managers' rows."""
 
+from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from refuge.rounds.models import Limit
 from refuge.rules.limits import Overrides, limits
@@ -15,3 +17,33 @@ def overrides_on(day: date) -> Overrides:
     )
     newest = {(key, kind, scope_id): value for key, kind, scope_id, value in rows if key in limits}
     return {place: value for place, value in newest.items() if value is not None}
+
+
+ORIGINS = {
+    "default": "default",
+    "site": "set for the site",
+    "circuit": "set for this water",
+    "filter": "set for this filter",
+}
+
+
+@dataclass(frozen=True)
+class UsedLimit:
+    """A limit that a task went by, in words."""
+
+    key: str
+    title: str
+    value: float
+    unit: str
+    origin: str
+
+
+def used_words(used: list[dict[str, Any]]) -> list[UsedLimit]:
+    """The limits a task went by, as it keeps them; one that is not defined any more is left out."""
+    return [
+        UsedLimit(
+            each["key"], limits[each["key"]].title, each["value"], each["unit"], ORIGINS[each["origin"]]
+        )
+        for each in used
+        if each["key"] in limits
+    ]

@@ -13,14 +13,17 @@ from datetime import date, datetime, time, timedelta
 from functools import reduce
 from operator import or_
 from typing import Any
+from urllib.parse import urlencode
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import BooleanField, Count, ExpressionWrapper, Q, QuerySet
+from django.urls import reverse
 from django.utils import timezone
 
 from refuge.people.models import Role, User
-from refuge.rounds.models import Completion, Task
+from refuge.rounds.models import Completion, Message, Task
 from refuge.rounds.walk import STOP_COLUMNS, WALK, DoneRow, StopView, TaskRow, group
 from refuge.rules.facts import Stop
+from refuge.templatetags.look import due_words
 
 TASK_COLUMNS = (
     "pk",
@@ -81,6 +84,28 @@ def task_rows(tasks: QuerySet[Task], today: date) -> list[TaskRow]:
     ]
 
 
+def row_of(task: Task, today: date) -> TaskRow:
+    """One task (with its person loaded) as a list shows it."""
+    taken_by = task.assigned_to.name if task.assigned_to else None
+    own = [getattr(task, column) for column in TASK_COLUMNS[:-1]]
+    stop = Stop(*(getattr(task, column) for column in STOP_COLUMNS))
+    return TaskRow(*own, taken_by, stop=stop, today=today)
+
+
+def reason_words(reasons: list[dict[str, Any]], today: date) -> list[str]:
+    """Why a task is due, the deciding reason first; those that ask for a later day say which."""
+    first = reasons[0]["on"] if reasons else ""
+    return [
+        each["text"] if each["on"] == first else f"{each['text']} ({_asked_for(each['on'], today)})"
+        for each in reasons
+    ]
+
+
+def _asked_for(on: str, today: date) -> str:
+    day = date.fromisoformat(on)
+    return f"asks for it {due_words((today - day).days, day)[1]}"
+
+
 def completions_of_day(user: User, day: date) -> QuerySet[Completion]:
     """What was entered since a day began, of the work this person may see, the newest first."""
     return Completion.objects.filter(
@@ -111,11 +136,16 @@ class DueList:
     @property
     def anchor(self) -> str:
         """The id of the list on its page."""
-        return "due-" + NOT_IN_AN_ID.sub("-", self.token).strip("-")
+        return list_anchor(self.token)
 
     @property
     def is_empty(self) -> bool:
         return not (self.now or self.later or self.done)
+
+
+def list_anchor(token: str) -> str:
+    """The id on its page of the list that a token names."""
+    return "due-" + NOT_IN_AN_ID.sub("-", token).strip("-")
 
 
 def tasks_for_subjects(user: User, subjects: Subjects, *, today: date | None = None) -> DueList:
@@ -185,6 +215,12 @@ class Filters:
     mine: bool = False
     ahead: int = 0
 
+    def address(self, **change: Any) -> str:
+        """The address of the round with these filters; `change` replaces some, or adds to the address."""
+        wanted = {**vars(self), **change}
+        query = {name: int(value) if value is True else value for name, value in wanted.items() if value}
+        return reverse("today") + (f"?{urlencode(query)}" if query else "")
+
 
 @dataclass
 class AreaCount:
@@ -205,13 +241,23 @@ class RoundPart:
 
 
 @dataclass
-class DoneToday:
-    """Who did what today: counts by person, and the latest entries."""
+class Progress:
+    """How far the round is, who did what of it today, and the latest entries."""
 
-    total: int
+    done: int
+    due: int
     set_aside: int
     people: list[tuple[str, int]]
     latest: list[DoneRow]
+
+    @property
+    def whole(self) -> int:
+        return self.done + self.due
+
+    @property
+    def left_out(self) -> int:
+        """Entries of today beyond the latest that are listed."""
+        return self.done - len(self.latest)
 
 
 def due_tasks(user: User, filters: Filters, today: date) -> QuerySet[Task]:
@@ -285,22 +331,44 @@ def _beyond(place: list[Any]) -> Q:
     return ladder
 
 
-def done_today(user: User, filters: Filters, today: date) -> DoneToday:
-    """What was entered today, in the part of the round that is shown: 2 queries."""
+def progress(user: User, filters: Filters, today: date, *, due: int | None = None) -> Progress:
+    """What was entered today in the part of the round that is shown, beside what is still due: 3 queries.
+
+    due: how much is due, where the caller has counted it already (2 queries then).
+    """
     done = completions_of_day(user, today)
     if filters.area:
         done = done.filter(task__area_code=filters.area)
     if filters.mine:
         done = done.filter(by=user)
-    counted = done.order_by().values_list("by__name", "outcome").annotate(number=Count("pk"))
     people: dict[str, int] = {}
     set_aside = 0
-    for name, outcome, number in counted:
+    for name, outcome, number in (
+        done.order_by().values_list("by__name", "outcome").annotate(number=Count("pk"))
+    ):
         people[name] = people.get(name, 0) + number
         set_aside += number if outcome != Completion.Outcome.DONE else 0
-    return DoneToday(
-        total=sum(people.values()),
+    return Progress(
+        done=sum(people.values()),
+        due=count_due(user, filters, today) if due is None else due,
         set_aside=set_aside,
         people=sorted(people.items(), key=lambda item: (-item[1], item[0])),
         latest=done_rows(done[:LATEST_SHOWN]),
+    )
+
+
+def count_due(user: User, filters: Filters, today: date) -> int:
+    """How many tasks are due in the part of the round that is shown: 1 query."""
+    tasks = due_tasks(user, filters, today)
+    return (tasks.filter(area_code=filters.area) if filters.area else tasks).count()
+
+
+def notices_of(person: User) -> QuerySet[Message]:
+    """One person's messages in the app that their role may still read, unread ones first, then the newest."""
+    return (
+        Message.objects.filter(
+            person_id=person.pk, channel=Message.Channel.APP, for_role__in=roles_of(person)
+        )
+        .annotate(is_read=ExpressionWrapper(Q(read_at__isnull=False), BooleanField()))
+        .order_by("is_read", "-created_at", "-pk")
     )

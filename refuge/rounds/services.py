@@ -1,4 +1,4 @@
-"""Writes about tasks: finish one, take that back, set a limit."""
+"""Writes about tasks: finish one, take that back, say who does it; enter and correct a record; set a limit."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -9,20 +9,20 @@ from django.apps import apps
 from django.db import transaction
 from django.utils import timezone
 
-from refuge import records
 from refuge.errors import ClearmereError
 from refuge.events import announce
-from refuge.people.models import User
+from refuge.people.models import Role, User
 from refuge.people.selectors import site_today
-from refuge.rounds.models import Completion, Limit, Task
+from refuge.rounds.models import Completion, Limit, Message, Task
 from refuge.rounds.planner import plan_site
-from refuge.rounds.recording import recorder
+from refuge.rounds.recording import Recorder, Saved, recorder, recorder_of
 from refuge.rules.limits import LimitSpec, limits
 from refuge.rules.registry import rules
 
 UNDO_SECONDS = 10
 # A phone shows the undo for ten seconds; the answer may take a while over a poor signal.
 UNDO_GRACE_SECONDS = 50
+NOT_YOURS = "Only whoever entered it, or staff, can correct this record."
 
 
 class TaskError(ClearmereError):
@@ -41,6 +41,10 @@ class NotAllowed(TaskError):
     """This person's role may not do that."""
 
 
+class TooLate(TaskError):
+    """It can no longer be taken back, but it can be amended."""
+
+
 @dataclass(frozen=True)
 class Finished:
     """A completion, and whether this call made it (a repeat did not)."""
@@ -56,7 +60,7 @@ def task_complete(*, task_id: int, by: User, cleaned: dict[str, Any]) -> Finishe
     The same uuid twice is one completion and one record. Raises AlreadyClosed when somebody else was first,
     NotAllowed when the role does not suffice.
     """
-    repeat = _repeat(cleaned["uuid"])
+    repeat = _repeat(cleaned["uuid"], task_id)
     if repeat:
         return repeat
     task = _open_task(task_id, by)
@@ -81,7 +85,7 @@ def task_set_aside(*, task_id: int, by: User, outcome: str, reason: str, uuid: U
 
     It is asked again: the next day after "could not", after the rule's rest after "not needed".
     """
-    repeat = _repeat(uuid)
+    repeat = _repeat(uuid, task_id)
     if repeat:
         return repeat
     if not reason.strip():
@@ -112,23 +116,92 @@ def completion_undo(*, uuid: UUID, by: User) -> Completion:
     if completion.by_id != by.pk:
         raise NotAllowed("Only the person who entered it can take it back. It can still be amended.")
     if timezone.now() > completion.entered_at + timedelta(seconds=UNDO_SECONDS + UNDO_GRACE_SECONDS):
-        raise TaskError("It is too late to take this back. Open the record and amend it instead.")
-    if completion.record_id is not None:
-        model: Any = apps.get_model(completion.record_kind)
-        records.void(record=model.everything.get(pk=completion.record_id), by=by, reason="Taken back at once")
+        raise TooLate("It is too late to take this back. Amend the record instead.")
+    _take_back_record(completion, by)
     completion.undone_at = timezone.now()
     completion.save(update_fields=["undone_at"])
     _reopen(completion.task)
     return completion
 
 
+def _take_back_record(completion: Completion, by: User) -> None:
+    if completion.record_id is None:
+        return
+    kind = recorder(rules[completion.task.rule].recorder)
+    if not kind.can_take_back:
+        raise TaskError(
+            f"“{kind.title}” cannot be taken back: it set other things going. Enter what is right."
+        )
+    model: Any = apps.get_model(completion.record_kind)
+    kind.take_back(model.everything.get(pk=completion.record_id), by=by)
+
+
 @transaction.atomic
-def task_assign(*, task_id: int, to: User | None) -> Task:
-    """Say who will do a task; None for nobody in particular."""
-    task = Task.objects.select_for_update().get(pk=task_id)
+def record_new(*, kind: Recorder, subject_id: int, by: User, cleaned: dict[str, Any]) -> Saved:
+    """Make a record that no task asked for. The same uuid twice is one record.
+
+    Raises NotAllowed when the role does not suffice, and whatever the app's own service refuses.
+    """
+    if not by.may_act_as(kind.role):
+        raise NotAllowed(f"“{kind.title}” is entered by {Role(kind.role).label.lower()}.")
+    model: Any = apps.get_model(kind.record_model)
+    earlier = model.everything.filter(uuid=cleaned["uuid"]).first()
+    if earlier is not None:
+        return Saved(earlier, kind.words(earlier))
+    return kind.save(subject_id, by=by, cleaned=cleaned)
+
+
+def may_amend(*, record: Any, by: User) -> bool:
+    """Whether a person may correct a record: their own, or as staff anybody's that their role may enter."""
+    kind = recorder_of(record)
+    if kind is None or not kind.can_amend or record.voided_at is not None:
+        return False
+    return by.may_act_as(kind.role) and (record.by_id == by.pk or by.may_act_as(Role.STAFF))
+
+
+@transaction.atomic
+def record_amend(*, record: Any, by: User, reason: str, cleaned: dict[str, Any]) -> Any:
+    """Correct a record and what the round says was done. The same values again change nothing.
+
+    The earlier version, who, when and why are kept. Raises NotAllowed when this person may not correct it.
+    """
+    kind = recorder_of(record)
+    if kind is None or not may_amend(record=record, by=by):
+        raise NotAllowed(NOT_YOURS)
+    amended = kind.amend(record, by=by, reason=reason, cleaned=cleaned)
+    if amended is not record:
+        # A completion and its record carry the same uuid, so the record's index finds it.
+        summary = f"{kind.words(amended)[:280]} (amended)"
+        Completion.objects.filter(uuid=amended.uuid).update(summary=summary)
+    return amended
+
+
+@transaction.atomic
+def task_assign(*, task_id: int, to: User | None, by: User) -> Task:
+    """Say who will do a task; None for nobody in particular. Repeated, it changes nothing.
+
+    Staff take a free task, or hand back their own; managers assign to anybody whose role may do it.
+    Raises NotAllowed otherwise, TaskError when somebody took it first, AlreadyClosed when it is done.
+    """
+    task = _open_task(task_id, by)
+    if task.assigned_to_id == (to.pk if to else None):
+        return task
+    if not by.is_manager:
+        _check_own_assignment(task, to, by)
+    if to is not None and not (to.is_active and to.may_act_as(task.role)):
+        raise NotAllowed(f"{to} may not do this: it is work for {task.get_role_display().lower()}.")
     task.assigned_to = to
     task.save(update_fields=["assigned_to"])
     return task
+
+
+def _check_own_assignment(task: Task, to: User | None, by: User) -> None:
+    if not by.may_act_as(Role.STAFF):
+        raise NotAllowed("Staff say who takes a task. Just do it: it is recorded under your name.")
+    if task.assigned_to_id not in (None, by.pk):
+        raise TaskError(f"{task.assigned_to} has taken this already. Ask them, or a manager.")
+    if to is not None and to.pk != by.pk:
+        raise NotAllowed("Only a manager gives a task to somebody else.")
 
 
 @transaction.atomic
@@ -164,9 +237,21 @@ def limit_set(
     return limit
 
 
-def _repeat(uuid: UUID) -> Finished | None:
+def notices_mark_read(*, person: User, pks: list[int] | None = None) -> None:
+    """Mark a person's messages as read: some of them, or all. Repeated, it changes nothing."""
+    unread = Message.objects.filter(person=person, channel=Message.Channel.APP, read_at__isnull=True)
+    (unread if pks is None else unread.filter(pk__in=pks)).update(read_at=timezone.now())
+
+
+def _repeat(uuid: UUID, task_id: int) -> Finished | None:
     earlier = Completion.objects.filter(uuid=uuid).select_related("task", "by").first()
-    return Finished(earlier, False) if earlier else None
+    if earlier is None:
+        return None
+    if earlier.task_id != task_id:
+        raise TaskError(
+            "This entry was sent for another task already. Open the task anew and enter it there."
+        )
+    return Finished(earlier, False)
 
 
 def _open_task(task_id: int, by: User) -> Task:
@@ -176,11 +261,18 @@ def _open_task(task_id: int, by: User) -> Task:
         raise TaskError("This task is not on the list any more.") from None
     if task.status != Task.Status.OPEN:
         done = task.completions.filter(undone_at__isnull=True).select_related("by").first()
-        who = f"{done.by} was first" if done else "it is no longer wanted"
-        raise AlreadyClosed(f"Nothing was recorded: {who}.", done)
+        raise AlreadyClosed(_who_was_first(done), done)
     if not by.may_act_as(task.role):
         raise NotAllowed(f"This is work for {task.get_role_display().lower()}.")
     return task
+
+
+def _who_was_first(done: Completion | None) -> str:
+    if done is None:
+        return "Nothing was recorded: this is no longer wanted."
+    when = timezone.localtime(done.entered_at).strftime("%H:%M")
+    what = done.summary or f"{done.get_outcome_display().lower()}: {done.reason}"
+    return f"{done.by} was first, at {when} ({what}). Nothing was recorded twice."
 
 
 def _close(task: Task, status: str) -> None:
@@ -197,7 +289,7 @@ def _reopen(task: Task) -> None:
         subject_kind=task.subject_kind,
         subject_id=task.subject_id,
         status=Task.Status.OPEN,
-    ).exclude(pk=task.pk).delete()
+    ).exclude(pk=task.pk).update(status=Task.Status.WITHDRAWN, closed_at=timezone.now())
     task.status = Task.Status.OPEN
     task.closed_at = None
     task.save(update_fields=["status", "closed_at"])

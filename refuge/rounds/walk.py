@@ -1,4 +1,4 @@
-"""The walk: tasks grouped by the stop where they are done, in the order of the round. No query, no clock."""
+"""The walk: tasks grouped by the stop where they are done, in the order of the round. No query."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -6,9 +6,11 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
+from django.utils import timezone
+
 from refuge.rounds.models import Completion
 from refuge.rounds.recording import recorder
-from refuge.rounds.services import UNDO_GRACE_SECONDS, UNDO_SECONDS
+from refuge.rounds.services import UNDO_SECONDS
 from refuge.rules.facts import NO_STOP, Stop
 from refuge.rules.registry import rules
 
@@ -32,9 +34,9 @@ def walk_key(stop: Stop) -> tuple[int, int, str, int, str, str]:
     return (stop.area_rank, stop.area_position, stop.area_code, stop.position, stop.code, stop.path)
 
 
-def anchor(stop: Stop) -> str:
+def anchor(stop_path: str) -> str:
     """The id of a stop on the page: '/filters/3/' is 'stop-filters-3'."""
-    return f"stop-{stop.path.strip('/').replace('/', '-') or 'none'}"
+    return f"stop-{stop_path.strip('/').replace('/', '-') or 'none'}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,10 +124,10 @@ class DoneRow:
     def place(self) -> str:
         return "" if self.subject_path == self.stop.path else self.subject_label
 
-    def undo_seconds(self, now: datetime) -> int:
-        """Seconds for which it can still be taken back; 0 when only an amendment is left."""
-        end = self.entered_at + timedelta(seconds=UNDO_SECONDS + UNDO_GRACE_SECONDS)
-        return max(int((end - now).total_seconds()), 0)
+    @property
+    def is_fresh(self) -> bool:
+        """Whether it can still be taken back; later only an amendment is left."""
+        return timezone.now() < self.entered_at + timedelta(seconds=UNDO_SECONDS)
 
 
 @dataclass
@@ -139,15 +141,21 @@ class StopView:
 
     @property
     def anchor(self) -> str:
-        return anchor(self.stop)
+        return anchor(self.stop.path)
 
     @property
     def is_placed(self) -> bool:
         return self.stop.area_rank != NO_STOP.area_rank
 
     @property
+    def name(self) -> str:
+        return self.stop.name or self.stop.area_name
+
+    @property
     def meta(self) -> str:
-        return self.stop.area_name
+        """Where it is and how much is left: 'Quarantine room · 3 left'."""
+        left = f"{len(self.tasks)} left" if self.tasks else "all done"
+        return f"{self.stop.area_name} · {left}" if self.stop.name else left
 
 
 def group(rows: Iterable[TaskRow], done: Iterable[DoneRow] = ()) -> list[StopView]:

@@ -1,50 +1,95 @@
-"""Records that answer no task, and corrections of records, whatever app they belong to."""
+"""Records that no task asked for, and corrections of records, whatever app they belong to."""
 
 from typing import Any
 
 from django.apps import apps
+from django.contrib import messages
 from django.core.exceptions import ObjectDoesNotExist
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils.http import url_has_allowed_host_and_scheme
 
 from refuge.errors import ClearmereError
 from refuge.people.access import require_role, volunteer_required
-from refuge.people.models import Role
 from refuge.records import Record
-from refuge.rounds.cautions import CAUTIONS
+from refuge.rounds import services
+from refuge.rounds.cautions import cautions_of
 from refuge.rounds.forms import WhyForm
-from refuge.rounds.models import Completion
 from refuge.rounds.recording import Recorder, recorder, recorder_of
+from refuge.rounds.views.parts import next_of
 
 
 @volunteer_required
 def record_new(request: HttpRequest, key: str, subject_id: int) -> HttpResponse:
-    """Enter a record of some kind about some subject."""
+    """Enter a record of some kind about some subject: a page, or with htmx its form to put in place."""
     kind = _recorder(key)
     require_role(request.user, kind.role)
+    data, system = request.POST or None, request.user.unit_system
     try:
         about = kind.about(subject_id)
-        form = kind.form(subject_id, data=request.POST or None, system=request.user.unit_system)
+        form = kind.form(subject_id, data=data, system=system)
     except ObjectDoesNotExist:
         raise Http404("There is nothing of this number.") from None
     error = ""
     if request.method == "POST" and form.is_valid():
         try:
-            kind.save(subject_id, by=request.user, cleaned=form.cleaned_data)
-            return redirect(_next(request, about.path))
+            saved = services.record_new(
+                kind=kind, subject_id=subject_id, by=request.user, cleaned=form.cleaned_data
+            )
+            messages.success(request, f"{about.label}: {saved.summary}")
+            return _go(request, next_of(request, about.path))
         except ClearmereError as problem:
             error = str(problem)
     context = {
         "kind": kind,
         "about": about,
+        "subject_id": subject_id,
         "form": form,
         "error": error,
-        "cautions": [CAUTIONS[each] for each in kind.cautions],
-        "next": _next(request, about.path),
+        "cautions": cautions_of(kind.cautions),
+        "next": next_of(request, about.path),
     }
-    status = 422 if request.method == "POST" else 200
-    return render(request, "rounds/record_new.html", context, status=status)
+    template = "rounds/_record_form.html" if request.htmx else "rounds/record_new.html"
+    return render(request, template, context, status=422 if request.method == "POST" else 200)
+
+
+@volunteer_required
+def record_amend(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
+    """A record with its earlier versions, and for whoever may correct it the form to do so."""
+    record = _record(kind, pk)
+    own = recorder_of(record)
+    if own is None:
+        raise Http404("This kind of record is not corrected.")
+    may = services.may_amend(record=record, by=request.user)
+    data = request.POST if request.method == "POST" and may else None
+    form, why = own.amend_form(record, data=data, system=request.user.unit_system), WhyForm(data)
+    about = own.about(getattr(record, own.subject_field))
+    error = "" if may or request.method != "POST" else services.NOT_YOURS
+    if data is not None and form.is_valid() and why.is_valid():
+        try:
+            _amend(request, record, form.cleaned_data, why.cleaned_data["why"])
+            return redirect(next_of(request, about.path))
+        except ClearmereError as problem:
+            error = str(problem)
+    context = {
+        "record": record,
+        "own": own,
+        "about": about,
+        "words": own.words(record),
+        "form": form,
+        "why": why,
+        "error": error,
+        "may": may,
+        "versions": _versions(own, record),
+        "next": next_of(request, ""),
+    }
+    status = 200 if request.method != "POST" else 422 if may else 403
+    return render(request, "rounds/record_amend.html", context, status=status)
+
+
+def _amend(request: HttpRequest, record: Record, cleaned: dict[str, Any], why: str) -> None:
+    amended = services.record_amend(record=record, by=request.user, reason=why, cleaned=cleaned)
+    words = "Nothing was changed: it says so already." if amended is record else "Corrected."
+    messages.success(request, words)
 
 
 def _recorder(key: str) -> Recorder:
@@ -54,14 +99,7 @@ def _recorder(key: str) -> Recorder:
         raise Http404("Nothing is recorded under this name.") from None
 
 
-def _next(request: HttpRequest, otherwise: str) -> str:
-    wanted = request.POST.get("next") or request.GET.get("next") or ""
-    return (
-        wanted if url_has_allowed_host_and_scheme(wanted, allowed_hosts={request.get_host()}) else otherwise
-    )
-
-
-def _record(kind: str, pk: int) -> Record:
+def _record(kind: str, pk: int) -> Any:
     try:
         model: Any = apps.get_model(kind)
     except (LookupError, ValueError):
@@ -74,54 +112,16 @@ def _record(kind: str, pk: int) -> Record:
     return record
 
 
-@volunteer_required
-def record_amend(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
-    """Correct a record: one's own, or anybody's for staff. Earlier versions are shown with their reasons."""
-    record = _record(kind, pk)
-    own = recorder_of(record)
-    if own is None:
-        raise Http404("This kind of record is not corrected.")
-    may = own.can_amend and record.voided_at is None
-    may = may and (record.by_id == request.user.pk or request.user.may_act_as(Role.STAFF))
-    if request.method == "POST" and not may:
-        require_role(request.user, Role.MANAGER if own.can_amend else "manager")
-    form = own.amend_form(record, data=request.POST or None, system=request.user.unit_system)
-    why, error = WhyForm(request.POST or None), ""
-    if request.method == "POST" and may and form.is_valid() and why.is_valid():
-        try:
-            amended = own.amend(
-                record, by=request.user, reason=why.cleaned_data["why"], cleaned=form.cleaned_data
-            )
-            _retell(own, amended)
-            return redirect(_next(request, own.about(getattr(record, own.subject_field)).path))
-        except ClearmereError as problem:
-            error = str(problem)
-    context = {
-        "record": record,
-        "own": own,
-        "about": own.about(getattr(record, own.subject_field)),
-        "words": own.words(record),
-        "form": form,
-        "why": why,
-        "error": error,
-        "may": may,
-        "versions": _versions(own, record),
-        "next": _next(request, ""),
-    }
-    return render(
-        request, "rounds/record_amend.html", context, status=422 if request.method == "POST" else 200
-    )
-
-
-def _retell(own: Recorder, record: Any) -> None:
-    """The list of what was done says what the record says now."""
-    Completion.objects.filter(record_kind=record._meta.label_lower, record_id=record.pk).update(
-        summary=own.words(record)[:300]
-    )
+def _go(request: HttpRequest, path: str) -> HttpResponse:
+    """Lead on: htmx would draw a redirect's page inside the form, so it is told to leave instead."""
+    return HttpResponse(headers={"HX-Redirect": path}) if request.htmx else redirect(path)
 
 
 def _versions(own: Recorder, record: Any) -> list[dict[str, Any]]:
-    """Every version of a record, newest first, in words."""
+    """Every version of a record, newest first, in words; none while it stands as it was entered."""
+    versions = list(record.history.select_related("history_user").order_by("-history_date", "-history_id"))
+    if len(versions) < 2:
+        return []
     return [
         {
             "when": version.history_date,
@@ -130,5 +130,5 @@ def _versions(own: Recorder, record: Any) -> list[dict[str, Any]]:
             "note": version.history_change_reason or "",
             "icon": own.icon,
         }
-        for version in record.history.select_related("history_user")
+        for version in versions
     ]

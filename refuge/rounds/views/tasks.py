@@ -1,104 +1,108 @@
-"""One task: opened in place, finished, set aside, taken back, taken on. Works without script as well."""
+"""One task: opened in place, finished, set aside, taken back, taken on. All of it works without script too."""
 
 import uuid
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_POST
 
 from refuge.errors import ClearmereError
+from refuge.forms import RecordForm
 from refuge.people.access import require_role, volunteer_required
-from refuge.people.models import Role
 from refuge.rounds import services
-from refuge.rounds.cautions import CAUTIONS
-from refuge.rounds.changes import compare, planned
+from refuge.rounds.cautions import cautions_of
+from refuge.rounds.changes import Planned, compare, planned
 from refuge.rounds.forms import AssignForm, OutcomeForm
+from refuge.rounds.limits import used_words
 from refuge.rounds.models import Completion, Task
-from refuge.rounds.recording import recorder
-from refuge.rounds.selectors import DueList, task_rows
-from refuge.rounds.views.parts import answer, token_of
+from refuge.rounds.recording import Recorder, recorder
+from refuge.rounds.selectors import reason_words, row_of
+from refuge.rounds.views.parts import TOAST_SECONDS, answer, element_of, next_of, token_of
 from refuge.rounds.walk import anchor
-from refuge.rules.facts import Stop
-from refuge.rules.limits import limits
 from refuge.rules.registry import rules
 
-ORIGINS = {
-    "default": "the default",
-    "site": "set for the site",
-    "circuit": "set for this water",
-    "filter": "set for this filter",
-}
+Plan = dict[tuple[str, str, int], Planned]
 
 
-def stop_of(task: Task) -> Stop:
-    """Where a task is done."""
-    return Stop(
-        task.area_code,
-        task.area_name,
-        task.area_rank,
-        task.area_position,
-        task.stop_code,
-        task.stop_name,
-        task.stop_position,
-        task.stop_path,
-    )
-
-
-def _context(
-    request: HttpRequest, task: Task, form: Any, outcome: OutcomeForm, error: str = ""
-) -> dict[str, Any]:
+def recorder_for(task: Task) -> Recorder:
+    """How a task is recorded; Http404 for one whose rule is gone, until the next plan withdraws it."""
     rule = rules.get(task.rule)
-    return {
-        "task": task,
-        "rule": rule,
-        "icon": recorder(rule.recorder).icon if rule else "note",
-        "today": timezone.localdate(),
-        "form": form,
-        "outcome": outcome,
-        "error": error,
-        "reasons": [reason["text"] for reason in task.reasons],
-        "limits": [
-            {**used, "title": limits[used["key"]].title, "words": ORIGINS[used["origin"]]}
-            for used in task.limits
-            if used["key"] in limits
-        ],
-        "cautions": [CAUTIONS[key] for key in rule.cautions] if rule else [],
-        "within": token_of(request, task.stop_path),
-        "assign": AssignForm(initial={"to": task.assigned_to_id}) if request.user.is_manager else None,
-        "may": request.user.may_act_as(task.role),
-    }
+    if rule is None:
+        raise Http404("This kind of work is not planned any more.")
+    return recorder(rule.recorder)
 
 
-def _form(request: HttpRequest, task: Task, data: Any = None) -> Any:
-    return recorder(rules[task.rule].recorder).form(
-        task.subject_id, data=data, system=request.user.unit_system, prefill=task.prefill
-    )
+def task_form(request: HttpRequest, task: Task, data: Any = None) -> RecordForm:
+    """The form of the record that finishes a task, bound when there is data."""
+    kind, system = recorder_for(task), request.user.unit_system
+    return kind.form(task.subject_id, data=data, system=system, prefill=task.prefill)
 
 
 @require_GET
 @volunteer_required
 def task_detail(request: HttpRequest, pk: int) -> HttpResponse:
-    """A task opened where it stands, or on a page of its own without script."""
+    """A task opened where it stands (or closed again), or on a page of its own."""
     task = get_object_or_404(Task.objects.select_related("assigned_to"), pk=pk)
+    require_role(request.user, task.role)
     if task.status != Task.Status.OPEN:
-        return _closed(request, task, "It is closed already.", 200)
-    context = _context(request, task, _form(request, task), OutcomeForm())
-    return render(request, "rounds/_task_open.html" if request.htmx else "rounds/task_page.html", context)
+        return _closed(request, task)
+    if request.htmx and "row" in request.GET:
+        return render(request, "rounds/_task_row.html", {"task": row_of(task, timezone.localdate())})
+    return _opened(request, task, task_form(request, task), OutcomeForm())
 
 
-@require_GET
-@volunteer_required
-def task_row(request: HttpRequest, pk: int) -> HttpResponse:
-    """The same task folded again."""
-    rows = task_rows(Task.objects.filter(pk=pk), timezone.localdate())
-    if not rows:
-        raise Http404("This task is not on the list any more.")
+def _opened(
+    request: HttpRequest,
+    task: Task,
+    form: RecordForm,
+    outcome: OutcomeForm,
+    *,
+    status: int = 200,
+    **more: Any,
+) -> HttpResponse:
+    """The opened task, with everything typed; after a mistake (422) or when somebody was first (409) too."""
+    kind, today = recorder_for(task), timezone.localdate()
+    row = row_of(task, today)
+    context = {
+        "task": task,
+        "row": row,
+        "id": f"task-{task.pk}",
+        "title": task.title,
+        "icon": row.icon,
+        "place": row.place,
+        "today": today,
+        "due_on": row.shown_due_on,
+        "reasons": reason_words(task.reasons, today),
+        "close_url": f"{reverse('task_detail', args=[task.pk])}?row=1",
+        "form": form,
+        "outcome": outcome,
+        "limits": used_words(task.limits),
+        "cautions": cautions_of(rules[task.rule].cautions, kind.cautions),
+        "recorder": kind,
+        "assign": AssignForm(initial={"to": task.assigned_to_id}) if request.user.is_manager else None,
+        "next": next_of(request, request.htmx.current_url_abs_path or "" if request.htmx else ""),
+        **more,
+    }
+    template = "rounds/_task_open.html" if request.htmx else "rounds/task_detail.html"
+    response = render(request, template, context, status=status)
+    if request.htmx and status != 200:  # the form asked for the whole part to be renewed: this is not it
+        response["HX-Retarget"], response["HX-Reswap"] = f"#task-{task.pk}", "outerHTML"
+    return response
+
+
+def _closed(request: HttpRequest, task: Task) -> HttpResponse:
+    """What became of a task that is not open any more."""
+    if request.htmx:
+        response = answer(request, token_of(request, task.stop_path))
+        response["HX-Retarget"] = f"#{element_of(token_of(request, task.stop_path))}"
+        return response
+    done = task.completions.filter(undone_at__isnull=True).select_related("by").first()
     return render(
-        request, "rounds/_task_row.html", {"task": rows[0], "is_later": rows[0].due_on > rows[0].today}
+        request, "rounds/task_closed.html", {"task": task, "done": done, "next": next_of(request, "")}
     )
 
 
@@ -106,141 +110,147 @@ def task_row(request: HttpRequest, pk: int) -> HttpResponse:
 @volunteer_required
 def task_finish(request: HttpRequest, pk: int) -> HttpResponse:
     """Done (with the record it makes), could not, or not needed (with the reason)."""
-    task = get_object_or_404(Task, pk=pk)
+    task = get_object_or_404(Task.objects.select_related("assigned_to"), pk=pk)
+    require_role(request.user, task.role)
     before = planned(request.user, task.scope)
+    if "tap" in request.POST:
+        return _tap(request, task, before)
     outcome = OutcomeForm(request.POST)
-    try:
-        if "tap" in request.POST:
-            finished = _tap(request, task)
-        elif outcome.is_valid() and outcome.cleaned_data["outcome"] != Completion.Outcome.DONE:
-            finished = _set_aside(request, task, outcome)
-        else:
-            finished, form = _record(request, task, outcome)
-            if finished is None:
-                return _again(request, task, form, outcome)
-    except services.AlreadyClosed as error:
-        return _closed(request, task, str(error), 409)
-    except ClearmereError as error:
-        form = _form(request, task, None if "tap" in request.POST else request.POST)
-        return _again(request, task, form, outcome, str(error))
-    return _finished(request, task, finished.completion, before)
+    if not outcome.is_valid():
+        return _opened(request, task, _as_typed(request, task), outcome, status=422)
+    if outcome.cleaned_data["outcome"] == Completion.Outcome.DONE:
+        return _record(request, task, outcome, before)
+    return _set_aside(request, task, outcome, before)
 
 
-def _tap(request: HttpRequest, task: Task) -> services.Finished:
-    cleaned = recorder(rules[task.rule].recorder).one_tap(task.subject_id, task.prefill)
+def _as_typed(request: HttpRequest, task: Task) -> RecordForm:
+    """The record's form with what was typed, unjudged: it is not the part that was sent."""
+    typed = {name: value for name, value in request.POST.items() if name != "uuid"}
+    kind = recorder_for(task)
+    return kind.form(task.subject_id, system=request.user.unit_system, prefill={**task.prefill, **typed})
+
+
+def _tap(request: HttpRequest, task: Task, before: Plan) -> HttpResponse:
+    cleaned = recorder_for(task).one_tap(task.subject_id, task.prefill)
     if cleaned is None:
-        raise services.TaskError("This needs a few numbers: open it.")
+        words = "This cannot be done in one tap: enter what was done."
+        return _opened(request, task, task_form(request, task), OutcomeForm(), status=422, error=words)
     common = {"uuid": _uuid(request), "at": timezone.now(), "note": ""}
-    return services.task_complete(task_id=task.pk, by=request.user, cleaned={**cleaned, **common})
+    try:
+        finished = services.task_complete(task_id=task.pk, by=request.user, cleaned={**cleaned, **common})
+    except services.AlreadyClosed as error:
+        return _taken(request, task, str(error))
+    except ClearmereError as error:
+        form = task_form(request, task)
+        return _opened(request, task, form, OutcomeForm(), status=422, error=str(error))
+    return _finished(request, task, finished, before)
 
 
-def _set_aside(request: HttpRequest, task: Task, outcome: OutcomeForm) -> services.Finished:
-    return services.task_set_aside(
-        task_id=task.pk,
-        by=request.user,
-        outcome=outcome.cleaned_data["outcome"],
-        reason=outcome.cleaned_data["reason"],
-        uuid=_uuid(request),
-    )
+def _record(request: HttpRequest, task: Task, outcome: OutcomeForm, before: Plan) -> HttpResponse:
+    form = task_form(request, task, request.POST)
+    if not form.is_valid():
+        return _opened(request, task, form, outcome, status=422)
+    try:
+        finished = services.task_complete(task_id=task.pk, by=request.user, cleaned=form.cleaned_data)
+    except services.AlreadyClosed as error:
+        return _opened(request, task, form, outcome, status=409, taken=str(error))
+    except ClearmereError as error:
+        return _opened(request, task, form, outcome, status=422, error=str(error))
+    return _finished(request, task, finished, before)
 
 
-def _record(request: HttpRequest, task: Task, outcome: OutcomeForm) -> tuple[services.Finished | None, Any]:
-    form = _form(request, task, request.POST)
-    if not (outcome.is_valid() and form.is_valid()):
-        return None, form
-    return services.task_complete(task_id=task.pk, by=request.user, cleaned=form.cleaned_data), form
+def _set_aside(request: HttpRequest, task: Task, outcome: OutcomeForm, before: Plan) -> HttpResponse:
+    try:
+        finished = services.task_set_aside(
+            task_id=task.pk, by=request.user, uuid=_uuid(request), **outcome.cleaned_data
+        )
+    except services.AlreadyClosed as error:
+        return _taken(request, task, str(error))
+    except ClearmereError as error:
+        return _opened(request, task, _as_typed(request, task), outcome, status=422, error=str(error))
+    return _finished(request, task, finished, before)
 
 
 def _uuid(request: HttpRequest) -> uuid.UUID:
     try:
         return uuid.UUID(request.POST.get("uuid", ""))
-    except ValueError:
-        return uuid.uuid4()  # without script the browser made none: each press is then an entry of its own
+    except ValueError:  # without script nothing made one; a second press then meets a closed task
+        return uuid.uuid4()
 
 
-def _again(
-    request: HttpRequest, task: Task, form: Any, outcome: OutcomeForm, error: str = ""
-) -> HttpResponse:
-    """The opened task once more, with everything typed and what is wrong with it."""
-    context = _context(request, task, form, outcome, error)
-    template = "rounds/_task_open.html" if request.htmx else "rounds/task_page.html"
-    response = render(request, template, context, status=422)
+def _taken(request: HttpRequest, task: Task, words: str) -> HttpResponse:
+    """Somebody was first, and nothing that was typed is worth keeping."""
     if request.htmx:
-        response["HX-Retarget"] = f"#task-{task.pk}"
-        response["HX-Reswap"] = "outerHTML"
-    return response
+        return answer(request, token_of(request, task.stop_path), notice=words, status=409)
+    messages.warning(request, words)
+    return redirect(next_of(request, _on_the_walk(task)))
 
 
-def _closed(request: HttpRequest, task: Task, words: str, status: int) -> HttpResponse:
-    if request.htmx:
-        response = answer(request, token_of(request, task.stop_path), notice=words, status=200)
-        response["HX-Retarget"] = (
-            f"#task-{task.pk}" if request.method == "GET" else response.get("HX-Retarget", "")
+def _finished(request: HttpRequest, task: Task, finished: services.Finished, before: Plan) -> HttpResponse:
+    completion = finished.completion
+    if completion.undone_at is not None:
+        return _taken(
+            request, task, "This was entered and taken back already. Open the task to enter it anew."
         )
-        if not response["HX-Retarget"]:
-            del response["HX-Retarget"]
-        return response
-    return render(request, "rounds/task_closed.html", {"task": task, "words": words}, status=status)
-
-
-def _finished(
-    request: HttpRequest, task: Task, completion: Completion, before: dict[Any, Any]
-) -> HttpResponse:
+    words = completion.summary or f"{completion.get_outcome_display()}: {completion.reason}"
     if not request.htmx:
-        return redirect(_back(request, task))
+        messages.success(request, f"{task.title}: {words}")
+        return redirect(next_of(request, _on_the_walk(task)))
     key = (task.rule, task.subject_kind, task.subject_id)
     change = compare(before, planned(request.user, task.scope), done=key, today=timezone.localdate())
     token = token_of(request, task.stop_path)
     return answer(
         request,
         token,
-        toast=_toast(task, completion, token),
+        toast=_toast(task, completion, words, token),
         others=change.stop_paths,
         just=completion.uuid,
         changes=change.words,
     )
 
 
-def _toast(task: Task, completion: Completion, token: str) -> dict[str, Any]:
-    words = (
-        completion.summary
-        if completion.outcome == Completion.Outcome.DONE
-        else completion.get_outcome_display()
-    )
-    rule = rules.get(task.rule)
+def _toast(task: Task, completion: Completion, words: str, token: str) -> dict[str, Any]:
+    """The line at the foot of the screen, with undo where the record can be taken back."""
     toast: dict[str, Any] = {"text": f"{task.title}: {words}", "seconds": services.UNDO_SECONDS}
-    if rule and recorder(rule.recorder).can_take_back:
-        path = reverse("completion_undo", args=[completion.uuid])
-        toast |= {"undo_url": f"{path}?within={token}", "undo_target": f"#{_element(token)}"}
+    if completion.record_id is None or recorder_for(task).can_take_back:
+        undo = reverse("completion_undo", args=[completion.uuid])
+        toast |= {"undo_url": f"{undo}?within={token}", "undo_target": f"#{element_of(token)}"}
     return toast
 
 
-def _element(token: str) -> str:
-    if token.startswith("stop:"):
-        return anchor(Stop("", "", 0, 0, "", "", 0, token.removeprefix("stop:")))
-    return DueList(token, timezone.localdate()).anchor
-
-
-def _back(request: HttpRequest, task: Task) -> str:
-    wanted = request.POST.get("next", "")
-    if url_has_allowed_host_and_scheme(wanted, allowed_hosts={request.get_host()}):
-        return wanted
-    return f"{reverse('today')}#{anchor(stop_of(task))}"
+def _on_the_walk(task: Task) -> str:
+    return f"{reverse('today')}#{anchor(task.stop_path)}"
 
 
 @require_POST
 @volunteer_required
 def completion_undo(request: HttpRequest, uuid: uuid.UUID) -> HttpResponse:
-    """Take one's own entry back within the time the undo is offered."""
+    """Take one's own entry back within the time the undo is offered; later a link to its amendment."""
     completion = get_object_or_404(Completion.objects.select_related("task"), uuid=uuid)
-    token = token_of(request, completion.task.stop_path)
+    task = completion.task
+    token = token_of(request, task.stop_path)
     try:
         services.completion_undo(uuid=uuid, by=request.user)
     except ClearmereError as error:
-        return answer(request, token, notice=str(error))
-    if not request.htmx:
-        return redirect(_back(request, completion.task))
-    return answer(request, token, toast={"text": f"Taken back: {completion.task.title}", "seconds": 4})
+        return _not_undone(request, completion, token, error)
+    words = f"Taken back: {task.title}"
+    if request.htmx:
+        return answer(request, token, toast={"text": words, "seconds": TOAST_SECONDS})
+    messages.success(request, words)
+    return redirect(next_of(request, _on_the_walk(task)))
+
+
+def _not_undone(
+    request: HttpRequest, completion: Completion, token: str, error: ClearmereError
+) -> HttpResponse:
+    if request.htmx:
+        amend = {}
+        if isinstance(error, services.TooLate) and completion.record_id is not None:
+            url = reverse("record_amend", args=[completion.record_kind, completion.record_id])
+            amend = {"notice_url": url, "notice_word": "Amend it"}
+        return answer(request, token, notice=str(error), status=409, **amend)
+    messages.warning(request, str(error))
+    return redirect(next_of(request, _on_the_walk(completion.task)))
 
 
 @require_POST
@@ -248,15 +258,21 @@ def completion_undo(request: HttpRequest, uuid: uuid.UUID) -> HttpResponse:
 def task_assign(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a task on, or hand it back; a manager gives it to anybody."""
     task = get_object_or_404(Task, pk=pk)
-    require_role(request.user, task.role if task.role != Role.VOLUNTEER else Role.VOLUNTEER)
+    require_role(request.user, task.role)
     form = AssignForm(request.POST)
-    person = form.cleaned_data["to"] if form.is_valid() and "to" in request.POST else request.user
-    if request.POST.get("back"):
-        person = None
-    if person not in (None, request.user):
-        require_role(request.user, Role.MANAGER)
-    services.task_assign(task_id=task.pk, to=person)
-    if not request.htmx:
-        return HttpResponseRedirect(_back(request, task))
-    words = f"{person} does it" if person else "Handed back"
-    return answer(request, token_of(request, task.stop_path), toast={"text": words, "seconds": 4})
+    token = token_of(request, task.stop_path)
+    try:
+        if not form.is_valid():
+            raise services.TaskError("This person is not here any more. Choose somebody else.")
+        services.task_assign(task_id=pk, to=form.cleaned_data["to"], by=request.user)
+    except services.AlreadyClosed as error:
+        return _taken(request, task, str(error))
+    except ClearmereError as error:
+        if request.htmx:
+            return answer(request, token, notice=str(error), status=409)
+        messages.warning(request, str(error))
+    if request.htmx:
+        who = form.cleaned_data["to"]
+        words = f"{task.title}: {who} does it" if who else f"{task.title}: free for anybody"
+        return answer(request, token, toast={"text": words, "seconds": TOAST_SECONDS})
+    return redirect(next_of(request, _on_the_walk(task)))
