@@ -8,7 +8,7 @@ from enclosures.selectors import TestPoint
 from refuge import units
 from refuge.figures import Happening, Series, Strip, strips_figure
 
-ORDER = ("tan", "unionized", "nitrite", "nitrate", "alkalinity", "ph", "oxygen", "chlorine", "temperature")
+ORDER = ("unionized", "tan", "nitrite", "nitrate", "alkalinity", "ph", "oxygen", "chlorine", "temperature")
 LABELS = {
     "tan": ("Total ammonia", "mg/L N"),
     "unionized": ("Un-ionized ammonia", "mg/L N"),
@@ -43,11 +43,12 @@ def readings_figure(
 def _strip(name: str, points: Sequence[TestPoint], limits: Limits, system: str) -> Strip:
     low, high = limits.get(name, (None, None))
     label, unit = LABELS.get(name) or ("Temperature", units.label("temperature", system))
-    values = [(point.at, _shown(name, point.values[name], system)) for point in points]
+    # A test that left this reading out is no gap in it: each kind has a rhythm of its own.
+    values = [
+        (point.at, _shown(name, value, system)) for point in points if (value := point.values[name]) is not None
+    ]
     return Strip(label, unit, [Series(label, values)], low, high, from_zero=name in FROM_ZERO)
 
 
-def _shown(name: str, value: float | None, system: str) -> float | None:
-    if value is None or name != "temperature":
-        return value
-    return units.to_shown(value, "temperature", system)
+def _shown(name: str, value: float, system: str) -> float:
+    return units.to_shown(value, "temperature", system) if name == "temperature" else value

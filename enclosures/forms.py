@@ -26,6 +26,8 @@ NITROGEN: dict[str, tuple[str, Species]] = {
 class WaterTestForm(RecordForm):
     """Readings, each optional. `basis` says how the kit reports nitrogen."""
 
+    plain_defaults = {"basis": AS_N}  # from a program or a file, a column of nitrogen holds nitrogen
+
     temperature_c = QuantityField("temperature", low=-2, high=50, label="Temperature", required=False)
     ph = number("pH", 14)
     basis = forms.ChoiceField(

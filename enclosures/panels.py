@@ -7,6 +7,7 @@ from enclosures.selectors import areas, water_sources
 from refuge import units
 from refuge.pages.history import Asked, Entry, history_source, record_entries, standing
 from refuge.pages.site import Gap, Row, SitePart, site_part
+from refuge.records import Record
 
 WORDS = (
     ("ph", "pH {:.1f}"),
@@ -18,7 +19,6 @@ WORDS = (
     ("oxygen_mg_l", "oxygen {:.1f}"),
     ("chlorine_mg_l", "chlorine {:.2f}"),
 )
-NITROGEN = ("tan_mg_l", "nitrite_n_mg_l", "nitrate_n_mg_l")
 
 
 def readings_words(test: WaterTest, system: str) -> str:
@@ -27,30 +27,46 @@ def readings_words(test: WaterTest, system: str) -> str:
     parts += [words.format(value) for name, words in WORDS if (value := getattr(test, name)) is not None]
     if test.clarity is not None:
         parts.append(test.get_clarity_display().lower())
-    as_n = any(getattr(test, name) is not None for name in NITROGEN)
-    return ", ".join(parts) + (" (mg/L as N)" if as_n else "")
+    return ", ".join(parts)
 
 
 def change_words(change: WaterChange, system: str) -> str:
-    """A water change in one line: how much, from where, and what was added."""
-    words = f"{change.get_kind_display()}: {units.show(change.volume_m3, 'volume', system)}"
-    treated = f", {change.conditioner}" if change.conditioner else ""
+    """A water change in a few words: what it was, and how much."""
+    return f"{change.get_kind_display()}: {units.show(change.volume_m3, 'volume', system)}"
+
+
+def treatment_words(change: WaterChange) -> str:
+    """Where the new water came from, and what was added to it."""
+    treated = f", with {change.conditioner.lower()}" if change.conditioner else ""
     grams = f" {change.conditioner_g:.3g} g" if change.conditioner_g else ""
-    return f"{words} from {change.source}{treated}{grams}"
+    return f"from {change.source}{treated}{grams}"
+
+
+def with_note(words: str, record: Record) -> str:
+    """What a record shows below its heading: its numbers, then what somebody noted."""
+    return f"{words}. {record.note}" if record.note else words
 
 
 @history_source("circuit")
 def tests(asked: Asked) -> list[Entry]:
-    rows = standing(WaterTest, asked).filter(circuit=asked.subject_id)
     return record_entries(
-        rows, asked, lambda test: f"Water test: {readings_words(test, asked.system)}", icon="vial"
+        standing(WaterTest, asked).filter(circuit=asked.subject_id),
+        asked,
+        lambda test: "Water test",
+        icon="vial",
+        note=lambda test: with_note(readings_words(test, asked.system), test),
     )
 
 
 @history_source("circuit")
 def changes(asked: Asked) -> list[Entry]:
-    rows = standing(WaterChange, asked).filter(circuit=asked.subject_id).select_related("source")
-    return record_entries(rows, asked, lambda change: change_words(change, asked.system), icon="exchange")
+    return record_entries(
+        standing(WaterChange, asked).filter(circuit=asked.subject_id).select_related("source"),
+        asked,
+        lambda change: change_words(change, asked.system),
+        icon="exchange",
+        note=lambda change: with_note(treatment_words(change), change),
+    )
 
 
 @site_part(10)

@@ -15,7 +15,7 @@ from refuge.rules.facts import CircuitFacts
 DIGITS = {"unionized": 3, "nitrite": 2, "nitrate": 1, "alkalinity": 0, "ph": 1, "oxygen": 1, "chlorine": 2}
 # What is read but has no limit of its own: label, unit, decimals.
 PLAIN = {"tan": ("Total ammonia", "mg/L N", 2), "hardness": ("Hardness", "mg/L CaCO3", 0)}
-DRAWN = 24  # tests in the small line of each reading
+DRAWN = 24  # readings in the small line of each reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class ReadingRow:
     limit: str
     state: str
     words: str
-    trend: list[float | None]
+    trend: list[float]
     low: float | None = None
     high: float | None = None
     note: str = ""
@@ -59,8 +59,9 @@ def reading_rows(
     return rows
 
 
-def _trend(points: Sequence[TestPoint], name: str) -> list[float | None]:
-    return [point.values[name] for point in points[-DRAWN:]]
+def _trend(points: Sequence[TestPoint], name: str) -> list[float]:
+    """The last readings of one kind; tests that left it out are no gaps in it."""
+    return [value for point in points if (value := point.values[name]) is not None][-DRAWN:]
 
 
 def _with_limits(judged: Judged, points: Sequence[TestPoint]) -> ReadingRow:

@@ -40,7 +40,7 @@ class CircuitRow:
 
     @property
     def load_percent(self) -> float | None:
-        return None if self.facts.load_share is None else self.facts.load_share * 100
+        return None if self.facts.load_share is None else round(self.facts.load_share * 100)
 
 
 @dataclass(frozen=True, slots=True)

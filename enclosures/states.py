@@ -15,8 +15,9 @@ GOOD, WATCH, ACT, UNKNOWN = "good", "watch", "act", "unknown"
 WORSE = {GOOD: 0, UNKNOWN: 1, WATCH: 2, ACT: 3}
 # What is said to be near a limit: within this share of it, or of the span between two. Common practice.
 NEAR_SHARE = 0.2
-# A reading older than this says nothing about today. Common practice; the longest test interval is shorter.
-TOO_OLD_DAYS = 60
+# A reading that missed its turn twice says nothing about today. Common practice.
+TURNS_MISSED = 2
+FULLER_PANEL = {"nitrate", "alkalinity"}
 
 NAMES = ("unionized", "nitrite", "nitrate", "alkalinity", "ph", "oxygen", "chlorine")
 
@@ -75,21 +76,25 @@ def judge(facts: CircuitFacts, limits: LimitsFor, today: date) -> list[Judged]:
 
 def _judged(name: str, reading: Reading | None, limits: LimitsFor, today: date) -> Judged:
     label, unit, low, high = bounds_of(name, limits)
-    state, words = how_it_stands(reading, low, high, today)
+    turn = limits["water.panel_days" if name in FULLER_PANEL else "water.interval_light_days"]
+    state, words = how_it_stands(reading, low, high, today - timedelta(days=TURNS_MISSED * turn))
     return Judged(name, label, unit, reading, low, high, state, words)
 
 
 def how_it_stands(
-    reading: Reading | None, low: float | None, high: float | None, today: date
+    reading: Reading | None, low: float | None, high: float | None, oldest: date
 ) -> tuple[str, str]:
-    """(state, words) of one reading between its limits; a limit itself is still within."""
+    """(state, words) of one reading between its limits; a limit itself is still within.
+
+    Beyond its limit it counts however old it is; within them only from the day `oldest` on.
+    """
     if reading is None:
         return UNKNOWN, "never read"
     if low is not None and reading.value < low:
         return ACT, "too low"
     if high is not None and reading.value > high:
         return ACT, "too high"
-    if today - reading.on > timedelta(days=TOO_OLD_DAYS):
+    if reading.on < oldest:
         return UNKNOWN, "too long ago"
     return (WATCH, "near the limit") if is_near(reading.value, low, high) else (GOOD, "within limits")
 

@@ -11,8 +11,8 @@ from typing import Any
 
 Point = tuple[datetime | date, float | None]
 
-STRIP_HEIGHT = 190  # pixels
-STRIP_GAP = 0.34  # share of a strip's height that its heading takes
+STRIP_HEIGHT = 132  # pixels
+STRIP_GAP = 0.4  # share of a strip's height that its heading takes
 DIGITS = 4
 
 
@@ -81,7 +81,7 @@ def _draw_strip(drawing: _Drawing, strip: Strip, index: int, count: int) -> None
         "gridcolor": "--line",
         "zeroline": False,
         "fixedrange": True,
-        "nticks": 5,
+        "nticks": 4,
     }
     heading = f"<b>{strip.label}</b>" + (f" {strip.unit}" if strip.unit else "")
     drawing.notes.append(_note(heading, 0, top, "left", "--ink"))
@@ -143,7 +143,7 @@ def _level(limit: float, axis: str) -> dict[str, Any]:
 def _upright(happening: Happening) -> dict[str, Any]:
     at = happening.at.isoformat()
     place = {"xref": "x", "x0": at, "x1": at, "yref": "paper", "y0": 0, "y1": 1}
-    line = {"color": "--line-strong", "width": 1, "dash": "dot"}
+    line = {"color": "--line", "width": 1.5, "dash": "dot"}
     return {"type": "line", **place, "line": line, "layer": "below", "name": happening.words}
 
 

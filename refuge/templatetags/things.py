@@ -31,5 +31,5 @@ def ago(day: date | None, today: date) -> str:
 
 @register.filter
 def percent(share: float | None) -> Any:
-    """A share as a percentage number, None kept."""
-    return None if share is None else share * 100
+    """A share as a whole percentage, None kept."""
+    return None if share is None else round(share * 100)

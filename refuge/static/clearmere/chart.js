@@ -19,7 +19,7 @@
     const figure = coloured(JSON.parse(document.getElementById(chart.dataset.chart).textContent), getComputedStyle(document.documentElement));
     figure.layout.font.family = getComputedStyle(document.body).fontFamily;
     const place = chart.querySelector(".chart-place");
-    place.hidden = false;
+    chart.querySelectorAll("[hidden]").forEach((part) => { part.hidden = false; });
     window.Plotly.react(place, figure.data, figure.layout, { displaylogo: false, responsive: true, displayModeBar: false, doubleClick: "reset" });
   };
 
