@@ -36,6 +36,11 @@ app.conf.update(
             "schedule": 300.0,
             "options": {"expires": 290},  # a worker that was away does one tick, not a backlog of them
         },
+        "send waiting letters": {
+            "task": "refuge.rounds.tasks.send_waiting",
+            "schedule": 60.0,
+            "options": {"expires": 55},
+        },
     },
 )
 app.autodiscover_tasks()

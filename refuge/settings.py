@@ -165,26 +165,41 @@ DEFAULT_FROM_EMAIL = SERVER_EMAIL = ENVIRONMENT.mail_from
 EMAIL_BACKEND = "django.core.mail.backends.dummy.EmailBackend"
 globals().update(ENVIRONMENT.email or {})
 
+REMINDER_RETRY_AFTER_S = (60, 300, 1500, 3600, 7200)  # waits after each failure; then a letter is given up
+REMINDER_CLAIM_STALE_S = 600  # longer than a worker's time limit: whoever claimed a letter then is dead
+
 CELERY_BROKER_URL = ENVIRONMENT.broker_url
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
+        "rest_framework.authentication.TokenAuthentication",  # first: it answers 401 to whoever is not known
         "rest_framework.authentication.SessionAuthentication",
-        "rest_framework.authentication.TokenAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
-    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.LimitOffsetPagination",
+    "DEFAULT_PAGINATION_CLASS": "refuge.api.paging.Pages",
     "PAGE_SIZE": 100,
+    "EXCEPTION_HANDLER": "refuge.api.errors.handle",
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Clearmere",
-    "DESCRIPTION": "A refuge's waters, filters, animals and the day's work.",
+    "DESCRIPTION": "A refuge's waters, filters, animals and the day's work. Numbers are SI and named by their "
+    "columns; null is not known. Times carry their zone; days are the refuge's own. Records are entered with a "
+    "uuid made by the client, so that the same request twice makes one record; they are corrected with a reason, "
+    "never deleted. What a person may do here is what they may do on the pages.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
+    "ENUM_NAME_OVERRIDES": {
+        "TaskStatus": "refuge.rounds.models.Task.Status",
+        "AnimalStatus": "husbandry.models.Animal.Status",
+        "FilterState": "filtration.models.FilterUnit.State",
+        "WaterChangeKind": "enclosures.models.WaterChange.Kind",
+        "HealthRecordKind": "husbandry.models.HealthRecord.Kind",
+        "MaintenanceKind": "filtration.models.Maintenance.Kind",
+    },
 }
 
 LOGGING = {

@@ -8,7 +8,8 @@ class RoundsConfig(AppConfig):
     name = "refuge.rounds"
 
     def ready(self) -> None:
-        from refuge.rounds import checks, listeners  # noqa: F401  (registers checks and receivers)
+        # They register checks and receivers; readings are looked at after the planner was heard.
+        from refuge.rounds import checks, listeners, reading_alerts  # noqa: F401
 
         autodiscover_modules("facts")
         autodiscover_modules("rules")

@@ -1,0 +1,22 @@
+"""A reading beyond its limit is told at once. Imported after refuge.rounds.listeners: the plan comes first."""
+
+import logging
+from typing import Any
+
+from django.db import DatabaseError
+from django.dispatch import receiver
+
+from refuge.events import records_changed
+from refuge.people.selectors import site_today
+from refuge.rounds.reminders import tell_readings
+
+logger = logging.getLogger(__name__)
+
+
+@receiver(records_changed)
+def tell_at_once(scopes: frozenset[int], **kwargs: Any) -> None:
+    """A record that is stored must not look refused because nobody could be told; the morning tells again."""
+    try:
+        tell_readings(scopes, site_today())
+    except DatabaseError:
+        logger.exception("nobody was told of readings in circuits %s", sorted(scopes))
