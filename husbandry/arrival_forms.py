@@ -55,7 +55,6 @@ class ArrivalForm(UnitForm):
         high=2,
         label="Straight carapace length",
         required=False,
-        help_text="Over the midline. The space it needs goes by it.",
     )
     marks = forms.CharField(label="Marks to know it by", required=False, widget=_lines(2))
     transponder = forms.CharField(label="Transponder", max_length=20, required=False)

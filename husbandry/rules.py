@@ -71,8 +71,11 @@ def all_seen(facts: EnclosureFacts, limits: LimitsFor, today: date) -> Iterator[
         days, words = limits["husbandry.brumation_seen_days"], f"{facts.brumating} in brumation"
     else:
         return
+    # A count from before anybody of those in it came says nothing about them.
+    seen, since = facts.last_seen_on, facts.occupied_since
+    counts_others = seen is not None and since is not None and seen < since
     due = triggers.elapsed(
-        last=facts.last_seen_on,
+        last=None if counts_others else facts.last_seen_on,
         every_days=days,
         today=today,
         what=f"Head count ({words})",
