@@ -161,7 +161,7 @@ def _load_head_counts(facts: Facts, scopes: Scopes, moment: Moment) -> None:
             )
 
 
-def _plans_in_force(scopes: Scopes, moment: Moment) -> Any:
+def _plans_in_force(facts: Facts, scopes: Scopes, moment: Moment) -> Any:
     here = Placement.objects.filter(animal=OuterRef("animal_id"), ends_at__isnull=True)
     rows = FeedingPlan.objects.filter(Q(ends_on__isnull=True) | Q(ends_on__gt=moment.today)).annotate(
         place=Subquery(here.values("enclosure_id")[:1]),
@@ -169,8 +169,8 @@ def _plans_in_force(scopes: Scopes, moment: Moment) -> Any:
     )
     if scopes is None:
         return rows
-    animals = _open_placements(scopes).values("animal_id")
-    return rows.filter(Q(enclosure__circuit__in=scopes) | Q(animal__in=animals))
+    # By their numbers, not by joins: an OR over two joins would read every plan of the site.
+    return rows.filter(Q(enclosure__in=list(facts.enclosure)) | Q(animal__in=list(facts.animal)))
 
 
 def _load_plans(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, Load]:
@@ -192,7 +192,7 @@ def _load_plans(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, Load]
         "food__protein_fraction",
         "food__water_fraction",
     )
-    for row in _plans_in_force(scopes, moment).order_by("pk").values_list(*columns):
+    for row in _plans_in_force(facts, scopes, moment).order_by("pk").values_list(*columns):
         plan = _plan(facts, row, moment)
         if plan is None:
             continue
