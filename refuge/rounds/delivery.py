@@ -20,6 +20,7 @@ from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
+from django.db import transaction
 from django.db.models import F, Q, QuerySet
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -168,8 +169,9 @@ def _settle(message: Message, **values: object) -> bool:
     return bool(_mine(message).update(**values))
 
 
+@transaction.atomic
 def _fail(message: Message, reason: str) -> None:
-    """Give a letter up, and tell the managers, in the app."""
+    """Give a letter up and tell the managers in the app: both or neither."""
     if _settle(message, status=Message.Status.FAILED, last_error=reason[:300]):
         person = message.person
         words = Words(
