@@ -26,6 +26,8 @@ NITROGEN: dict[str, tuple[str, Species]] = {
 class WaterTestForm(RecordForm):
     """Readings, each optional. `basis` says how the kit reports nitrogen."""
 
+    hint = "Enter what you read; the rest may stay empty."
+
     plain_defaults = {"basis": AS_N}  # from a program or a file, a column of nitrogen holds nitrogen
 
     temperature_c = QuantityField("temperature", low=-2, high=50, label="Temperature", required=False)

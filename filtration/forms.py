@@ -14,6 +14,8 @@ PASSED = [("yes", "Passed"), ("no", "Did not pass")]
 class DrainForm(RecordForm):
     """Depth before draining tells most; litres let out will do."""
 
+    hint = "Enter the depth, what was let out, or both."
+
     sediment_depth_m = QuantityField(
         "length",
         low=0,

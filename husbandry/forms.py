@@ -50,6 +50,8 @@ class HeadCountForm(RecordForm):
 
 
 class MeasurementForm(RecordForm):
+    hint = "Enter the weight, the length, or both."
+
     mass_kg = QuantityField("mass", above=0, high=1000, label="Weight", required=False)
     carapace_m = QuantityField(
         "length",

@@ -25,6 +25,7 @@ from husbandry.models import (
 )
 from refuge.people.selectors import site_today
 from refuge.rounds.recording import About, Recorder, Saved, register
+from refuge.units import show
 
 COMMON = ("at", "uuid", "note")
 
@@ -35,10 +36,11 @@ def _common(cleaned: dict[str, Any]) -> dict[str, Any]:
 
 def feeding_words(feeding: Any) -> str:
     """A meal in one line."""
+    offered = show(feeding.offered_kg, "food")
     if feeding.refused:
-        return f"Refused {feeding.offered_kg:.2f} kg {feeding.food}"
-    left = f", {feeding.left_kg:.2f} kg left" if feeding.left_kg else ""
-    return f"Fed {feeding.offered_kg:.2f} kg {feeding.food}{left}"
+        return f"Refused {offered} {feeding.food}"
+    left = f", {show(feeding.left_kg, 'food')} left" if feeding.left_kg else ""
+    return f"Fed {offered} {feeding.food}{left}"
 
 
 class MealRecorder(Recorder):
@@ -200,7 +202,7 @@ class Weighing(AnimalRecorder):
 
     def words(self, record: Measurement) -> str:
         parts = [
-            f"{record.mass_kg:.2f} kg" if record.mass_kg else "",
+            show(record.mass_kg, "mass") if record.mass_kg else "",
             f"{record.carapace_m * 100:.1f} cm" if record.carapace_m else "",
         ]
         return "Measured " + ", ".join(part for part in parts if part)

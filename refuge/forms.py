@@ -11,6 +11,8 @@ from django.utils import timezone
 
 from refuge import units
 
+EARLIEST_YEAR = 1950
+
 
 class QuantityField(forms.CharField):
     """An amount with a unit. Cleans to SI; shows initial values in the reader's units.
@@ -86,6 +88,9 @@ class NumberField(forms.FloatField):
             value = value.replace(",", ".")
         return super().to_python(value)
 
+    def prepare_value(self, value: Any) -> Any:
+        return f"{value:.6g}" if isinstance(value, float) else value
+
 
 def number(
     label: str, high: float, *, low: float = 0, unit: str = "", required: bool = False, help_text: str = ""
@@ -144,6 +149,7 @@ class RecordForm(UnitForm):
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
     field_order: list[str] | None = None
+    hint = ""  # what to fill in, where every field is optional but not all of them together
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -158,6 +164,8 @@ class RecordForm(UnitForm):
         now = timezone.now()
         if at is None:
             return now
+        if at.year < EARLIEST_YEAR:  # a browser sends the year 24 while 2024 is being typed
+            raise ValidationError(f"This lies before {EARLIEST_YEAR}. Check the year.", code="past")
         if at > now + timedelta(minutes=5):
             raise ValidationError("This lies ahead. Enter the time at which it was done.", code="future")
         return min(at, now)

@@ -1,7 +1,7 @@
 """What a record changed in the plan, in words: the plan of a circuit before and after, compared."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from refuge.people.models import User
 from refuge.rounds.selectors import open_tasks
@@ -9,6 +9,7 @@ from refuge.templatetags.look import due_words
 
 Key = tuple[str, str, int]  # rule, kind and id of the subject
 MOST_WORDS = 4
+NEAR_DAYS = 14  # what moves further off than this is no news on the round
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +24,7 @@ class Planned:
 
 @dataclass(frozen=True)
 class PlanChange:
-    """How the plan of a circuit moved: words for the person, and the stops where it did."""
+    """How the plan of a circuit moved: words for the person, and the stops already on the walk where it did."""
 
     words: list[str]
     stop_paths: set[str]
@@ -54,11 +55,16 @@ def compare(before: dict[Key, Planned], after: dict[Key, Planned], *, done: Key,
         key=lambda key: (after.get(key) or before[key]).due_on,
     )
     words = [_next_words(after[done], today)] if done in after else []
-    words += [_words(before.get(key), after.get(key), today) for key in moved]
+    near = today + timedelta(days=NEAR_DAYS)
+    words += [
+        _words(before.get(key), after.get(key), today)
+        for key in moved
+        if any(plan[key].due_on <= near for plan in (before, after) if key in plan)
+    ]
     if len(words) > MOST_WORDS:
         words[MOST_WORDS:] = [f"and {len(words) - MOST_WORDS} more changes"]
-    paths = {(after.get(key) or before[key]).stop_path for key in moved}
-    return PlanChange(words, paths)
+    shown = {task.stop_path for task in before.values() if task.due_on <= today}
+    return PlanChange(words, shown & {(after.get(key) or before[key]).stop_path for key in moved})
 
 
 def _day(plan: dict[Key, Planned], key: Key) -> date | None:

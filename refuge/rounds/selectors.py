@@ -86,10 +86,20 @@ def task_rows(tasks: QuerySet[Task], today: date) -> list[TaskRow]:
 
 def row_of(task: Task, today: date) -> TaskRow:
     """One task (with its person loaded) as a list shows it."""
-    taken_by = task.assigned_to.name if task.assigned_to else None
-    own = [getattr(task, column) for column in TASK_COLUMNS[:-1]]
-    stop = Stop(*(getattr(task, column) for column in STOP_COLUMNS))
-    return TaskRow(*own, taken_by, stop=stop, today=today)
+    return TaskRow(
+        id=task.pk,
+        rule=task.rule,
+        title=task.title,
+        subject_label=task.subject_label,
+        subject_path=task.subject_path,
+        due_on=task.due_on,
+        is_unknown=task.is_unknown,
+        reasons=task.reasons,
+        taken_by_id=task.assigned_to_id,
+        taken_by=task.assigned_to.name if task.assigned_to else None,
+        stop=Stop(*(getattr(task, column) for column in STOP_COLUMNS)),
+        today=today,
+    )
 
 
 def reason_words(reasons: list[dict[str, Any]], today: date) -> list[str]:
