@@ -1,5 +1,42 @@
 """Addresses of the API, below /api/."""
 
-from django.urls import URLPattern
+from django.urls import path
+from drf_spectacular.views import SpectacularJSONAPIView
+from rest_framework.routers import DefaultRouter
 
-urlpatterns: list[URLPattern] = []
+from enclosures import api as enclosures
+from filtration import api as filtration
+from husbandry import api as husbandry
+from refuge.api.signing_in import SignInView
+from refuge.rounds import api as rounds
+
+router = DefaultRouter(use_regex_path=False)
+router.include_format_suffixes = False
+for prefix, view in {
+    "tasks": rounds.TaskViewSet,
+    "completions": rounds.CompletionViewSet,
+    "areas": enclosures.AreaViewSet,
+    "water-sources": enclosures.WaterSourceViewSet,
+    "circuits": enclosures.CircuitViewSet,
+    "enclosures": enclosures.EnclosureViewSet,
+    "water-tests": enclosures.WaterTestViewSet,
+    "water-changes": enclosures.WaterChangeViewSet,
+    "species": husbandry.SpeciesViewSet,
+    "foods": husbandry.FoodViewSet,
+    "animals": husbandry.AnimalViewSet,
+    "placements": husbandry.PlacementViewSet,
+    "feeding-plans": husbandry.FeedingPlanViewSet,
+    "feedings": husbandry.FeedingViewSet,
+    "measurements": husbandry.MeasurementViewSet,
+    "health-records": husbandry.HealthRecordViewSet,
+    "head-counts": husbandry.HeadCountViewSet,
+    "filters": filtration.FilterViewSet,
+    "maintenance": filtration.MaintenanceViewSet,
+}.items():
+    router.register(prefix, view, basename=f"api-{prefix}")
+
+urlpatterns = [
+    path("sign-in/", SignInView.as_view(), name="api-sign-in"),
+    path("schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),
+    *router.urls,
+]

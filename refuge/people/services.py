@@ -188,6 +188,13 @@ def token_replace(*, person: User) -> str:
     return str(Token.objects.create(user=person).key)
 
 
+@transaction.atomic
+def token_issue(*, person: User) -> str:
+    """The person's API token, made if there is none: every device that signs in gets the same one."""
+    token, _ = Token.objects.get_or_create(user=person)
+    return str(token.key)
+
+
 def token_revoke(*, person: User) -> None:
     """Take back the person's API token, if there is one."""
     Token.objects.filter(user=person).delete()
