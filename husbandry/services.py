@@ -19,6 +19,7 @@ from husbandry.models import (
     Measurement,
     Placement,
     QuarantineCheck,
+    Species,
 )
 from refuge.errors import ClearmereError
 from refuge.events import announce
@@ -216,3 +217,28 @@ def animal_record_amend(
     else:
         announce_animal(record.animal)
     return amended
+
+
+@transaction.atomic
+def species_save(*, species: Species) -> Species:
+    """Save a new or changed species; the waters its animals live in are planned anew."""
+    species.save()
+    here = Placement.objects.filter(animal__species=species, ends_at__isnull=True)
+    announce(here.values_list("circuit_id", flat=True).distinct())
+    return species
+
+
+@transaction.atomic
+def food_save(*, food: Food) -> Food:
+    """Save a new or changed food. Meals recorded before keep the load they were reckoned with."""
+    food.save()
+    return food
+
+
+@transaction.atomic
+def animal_save(*, animal: Animal, by: User) -> Animal:
+    """Save what is known of an animal, keeping who changed it."""
+    animal._history_user = by  # type: ignore[attr-defined]
+    animal.save()
+    announce_animal(animal)
+    return animal

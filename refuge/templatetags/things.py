@@ -33,3 +33,10 @@ def ago(day: date | None, today: date) -> str:
 def percent(share: float | None) -> Any:
     """A share as a whole percentage, None kept."""
     return None if share is None else round(share * 100)
+
+
+@register.filter
+def weekdays(bits: int | None) -> str:
+    """The weekdays of a feeding plan, Monday being bit 1: 'Mon, Thu'."""
+    names = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+    return ", ".join(name for number, name in enumerate(names) if (bits or 0) & (1 << number))
