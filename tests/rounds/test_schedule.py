@@ -1,5 +1,7 @@
 """When the plan is made and people are told: tables for both clock changes, and a walk minute by minute."""
 
+import subprocess
+import sys
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from zoneinfo import ZoneInfo
@@ -205,3 +207,8 @@ def wall_reaches(zone: str, first: date, day: date, at: time) -> datetime:
     jump = next(minute for minute, wall in shown.items() if wall > wanted)
     last = jump - timedelta(minutes=1)
     return last + (wanted - shown[last])
+
+
+def test_it_imports_no_django():
+    look = "import sys, refuge.rounds.schedule; sys.exit('django' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", look], check=False).returncode == 0

@@ -41,7 +41,13 @@ class Site:
     def worker(self, concurrency: int = 1) -> subprocess.Popen[bytes]:
         """Start a worker; it catches up at once, as every worker does when it is ready."""
         number = len(self.processes)
-        options = ["--loglevel=INFO", "--without-heartbeat", "--without-gossip", "--without-mingle", f"--concurrency={concurrency}"]
+        options = [
+            "--loglevel=INFO",
+            "--without-heartbeat",
+            "--without-gossip",
+            "--without-mingle",
+            f"--concurrency={concurrency}",
+        ]
         return self._start(["worker", *options, f"--hostname=w{number}@test"], f"worker{number}.log")
 
     def clock(self) -> subprocess.Popen[bytes]:
