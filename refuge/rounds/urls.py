@@ -1,4 +1,4 @@
-from django.urls import path
+from django.urls import include, path
 
 from refuge.rounds.views import notices, records, round, tasks
 
@@ -14,4 +14,5 @@ urlpatterns = [
     path("notices/", notices.notice_list, name="notice_list"),
     path("notices/read/", notices.notices_read, name="notices_read"),
     path("notices/<int:pk>/", notices.notice_open, name="notice_open"),
+    path("", include("refuge.rounds.manager_urls")),
 ]
