@@ -65,7 +65,7 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         unit = _filter(row, circuit, layers.get(row[0], []), lasts[row[0]], moment)
         unit = _with_sediment(unit, facts, drains.get(unit.id, []), sharing[unit.id], moment)
         facts.filter[unit.id] = unit
-        carrying[circuit.id].append(_capacity(unit, row, layers.get(row[0], []), moment))
+        carrying[circuit.id].append(filter_capacity(unit, row[11], layers.get(row[0], []), moment))
     for pk, carried in carrying.items():
         _enrich_circuit(facts, pk, carried)
 
@@ -258,8 +258,8 @@ def settled(
     return Sediment(easy, inert)
 
 
-def _capacity(
-    unit: FilterFacts, row: tuple[Any, ...], layers: list[Any], moment: Moment
+def filter_capacity(
+    unit: FilterFacts, seeded: bool, layers: list[Any], moment: Moment
 ) -> tuple[float, float, bool]:
     """(capacity today, capacity once mature, whether it is still growing) of one filter [g TAN/day]."""
     area = _area(unit.cross_section_m2, layers)
@@ -270,7 +270,7 @@ def _capacity(
     if unit.state == "mature":
         return mature, mature, False
     days = max((moment.today - unit.state_since).days, 0)
-    ready = nitrification.maturity(days, temperature, row[11])
+    ready = nitrification.maturity(days, temperature, seeded)
     if unit.state == "disturbed":
         ready = max(ready, moment.limits(unit.circuit_id, unit.id)["filtration.disturbed_share"])
     return mature * ready, mature, True

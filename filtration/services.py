@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from filtration.models import FilterUnit, Maintenance, MediaLayer
+from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
 from filtration.solids import litres_from_depth
 from refuge.errors import ClearmereError
 from refuge.events import announce
@@ -192,3 +192,12 @@ def filter_save(*, unit: FilterUnit, layers: list[MediaLayer], by: User | None) 
         layer.save(update_fields=["position"])
     announce([unit.circuit_id])
     return unit
+
+
+@transaction.atomic
+def pump_save(*, pump: Pump, unit: FilterUnit) -> Pump:
+    """Save the pump that feeds a filter."""
+    pump.filter = unit
+    pump.save()
+    announce([unit.circuit_id])
+    return pump

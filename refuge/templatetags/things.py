@@ -40,3 +40,9 @@ def weekdays(bits: int | None) -> str:
     """The weekdays of a feeding plan, Monday being bit 1: 'Mon, Thu'."""
     names = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
     return ", ".join(name for number, name in enumerate(names) if (bits or 0) & (1 << number))
+
+
+@register.filter
+def days(number: float | None) -> str:
+    """A number of days as it is said: '12 days', '7 months', '2.9 years'."""
+    return "–" if number is None else days_text(number)

@@ -1,0 +1,57 @@
+"""What the filters add to pages: the filters of a water, work done on them, and their part of the set-up."""
+
+from django.urls import reverse
+
+from filtration.models import FilterUnit, Maintenance
+from filtration.recorders import maintenance_words
+from filtration.selectors import filter_rows, filters
+from refuge.pages.history import Asked, Entry, history_source, record_entries, standing
+from refuge.pages.panels import Page, Panel, panel
+from refuge.pages.site import Gap, SitePart, site_part
+
+ICONS = {
+    "drain": "drain",
+    "rinse": "rinse",
+    "pump_clean": "pump",
+    "bucket_test": "bucket",
+    "leak_test": "leak",
+}
+
+
+@panel("circuit", order=20)
+def filters_of_water(page: Page) -> Panel | None:
+    units = filters().filter(circuit=page.subject)
+    rows = filter_rows(units, page.facts, page.moment)
+    return Panel("filtration/_filters_panel.html", {"rows": rows}) if rows else None
+
+
+@history_source("filter", "circuit")
+def work(asked: Asked) -> list[Entry]:
+    about = {"filter": asked.subject_id} if asked.kind == "filter" else {"filter__circuit": asked.subject_id}
+    rows = standing(Maintenance, asked).filter(**about).select_related("filter", "layer")
+    place = lambda record: f"{record.filter} " if asked.kind == "circuit" else ""  # noqa: E731
+    return record_entries(
+        rows,
+        asked,
+        maintenance_words,
+        icon=lambda record: ICONS.get(record.kind, "filter"),
+        note=lambda record: (place(record) + record.note).strip(),
+    )
+
+
+@site_part(50)
+def filter_part() -> SitePart:
+    bare = FilterUnit.objects.filter(layers__isnull=True).distinct()
+    gaps = [
+        Gap(f"{unit} has no media: what it carries is not known", reverse("filter_edit", args=[unit.pk]))
+        for unit in bare
+    ]
+    return SitePart(
+        title="Filters",
+        icon="filter",
+        count=FilterUnit.objects.count(),
+        gaps=gaps,
+        new_url=reverse("filter_new"),
+        list_url=reverse("filter_list"),
+        needed="Sizes and media decide what they carry, and when they are to be drained.",
+    )

@@ -1,0 +1,80 @@
+"""Reads about the filters, each a fixed number of queries for any number of rows."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import QuerySet
+
+from filtration.facts import filter_capacity
+from filtration.models import FilterUnit, Maintenance
+from refuge.rounds.loaders import Moment
+from refuge.rules.facts import Facts, FilterFacts
+
+STATES = {
+    "mature": "good",
+    "cycling": "watch",
+    "disturbed": "watch",
+    "building": "unknown",
+    "leak_tested": "unknown",
+    "resting": "unknown",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class FilterRow:
+    """One filter with how it stands. Capacities in g TAN a day."""
+
+    unit: FilterUnit
+    facts: FilterFacts
+    capacity: float
+    mature_capacity: float
+
+    @property
+    def state_kind(self) -> str:
+        return STATES[self.facts.state]
+
+    @property
+    def sediment_percent(self) -> float:
+        return round(100 * self.facts.sediment_l / self.facts.void_l)
+
+    @property
+    def flow_percent(self) -> float | None:
+        """The last measured flow in percent of the flow when new."""
+        new = self.facts.commissioning_flow_m3_h
+        return round(100 * self.facts.flow.value / new) if self.facts.flow and new else None
+
+
+def filters() -> QuerySet[FilterUnit]:
+    """All filters in walking order with area, water and layers: 2 queries."""
+    rows = FilterUnit.objects.select_related("area", "circuit", "pump").prefetch_related("layers")
+    return rows.order_by("area__biosecurity_rank", "area__position", "position", "code")
+
+
+def filter_rows(units: Iterable[FilterUnit], facts: Facts, moment: Moment) -> list[FilterRow]:
+    """Filters with how they stand; no query beside the facts and the layers fetched before."""
+    return [_row(unit, facts.filter[unit.pk], moment) for unit in units if unit.pk in facts.filter]
+
+
+def _row(unit: FilterUnit, facts: FilterFacts, moment: Moment) -> FilterRow:
+    layers = [
+        (each.medium, each.depth_m, each.specific_surface_m2_m3, each.void_fraction)
+        for each in unit.layers.all()
+    ]
+    now, mature, _ = filter_capacity(facts, unit.seeded, layers, moment)
+    return FilterRow(unit, facts, now, mature)
+
+
+def work_series(unit: FilterUnit) -> dict[str, list[tuple[datetime, float | None]]]:
+    """Sediment expected and seen at drains [L] and measured flows [m3/h], oldest first: 1 query."""
+    rows = Maintenance.objects.filter(filter=unit, kind__in=["drain", "bucket_test"]).order_by("at", "pk")
+    drains, flows = [], []
+    for at, kind, *values in rows.values_list(
+        "at", "kind", "predicted_sediment_l", "observed_sediment_l", "flow_m3_h"
+    ):
+        (drains if kind == "drain" else flows).append((at, *values))
+    return {
+        "expected_l": [(at, expected) for at, expected, _, _ in drains],
+        "seen_l": [(at, seen) for at, _, seen, _ in drains],
+        "flow_m3_h": [(at, flow) for at, _, _, flow in flows],
+    }

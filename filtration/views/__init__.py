@@ -1,0 +1,1 @@
+"""Pages of the filters, and the form by which one is built."""

@@ -1,0 +1,114 @@
+"""The filters: all of them at a glance, one of them whole, its label."""
+
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET
+
+from enclosures.states import load_state
+from filtration import selectors
+from filtration.charts import filter_figure
+from filtration.drawing import cross_section
+from filtration.models import FilterUnit
+from filtration.services import NEXT_STATES
+from filtration.solids import (
+    Sediment,
+    captured_g,
+    depth_from_litres,
+    project_days_until,
+)
+from refuge.pages.labels import label_context
+from refuge.pages.panels import Page
+from refuge.pages.subject import history_of, page_context, subject_page
+from refuge.people.access import volunteer_required
+from refuge.rounds.loaders import load_facts
+from refuge.rounds.planner import moment_for
+
+ON_A_PAGE = 60
+
+
+@require_GET
+@volunteer_required
+def filter_list(request: HttpRequest) -> HttpResponse:
+    """Every filter at a glance, in walking order."""
+    units = Paginator(selectors.filters(), ON_A_PAGE).get_page(request.GET.get("page"))
+    moment = moment_for()
+    facts = load_facts(frozenset(unit.circuit_id for unit in units), moment)
+    context = {"rows": selectors.filter_rows(units, facts, moment), "filters": units, "today": moment.today}
+    return render(request, "filtration/filter_list.html", context)
+
+
+@require_GET
+@volunteer_required
+def filter_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """One filter: cut in half, what lies in it, how it flows, what it carries, what was done."""
+    unit = get_object_or_404(selectors.filters(), pk=pk)
+    page = subject_page(request, "filter", unit, unit.circuit_id)
+    return render(request, "filtration/filter_detail.html", page_context(request, page) | _filter(page))
+
+
+def _filter(page: Page) -> dict[str, Any]:
+    """What the page of a filter shows of the filter itself: 1 query."""
+    unit: FilterUnit = page.subject
+    row = selectors.filter_rows([unit], page.facts, page.moment)[0]
+    facts, water = row.facts, page.facts.circuit[unit.circuit_id]
+    limits = page.moment.limits(unit.circuit_id, unit.pk)
+    limit_l = limits["filtration.drain_share"] * facts.void_l
+    depth = depth_from_litres(facts.sediment_l, facts.cross_section_m2)
+    new_flow = facts.commissioning_flow_m3_h
+    return {
+        "unit": unit,
+        "row": row,
+        "facts": facts,
+        "water": water,
+        "load_state": load_state(water.load_share, water.animals),
+        "limit_l": limit_l,
+        "limit_m3": limit_l / 1000,
+        "sediment_m3": facts.sediment_l / 1000,
+        "void_m3": facts.void_l / 1000,
+        "sediment_depth_m": depth,
+        "days_to_drain": _days_to_drain(page, limit_l),
+        "next_states": [FilterUnit.State(each).label for each in NEXT_STATES[unit.state]],
+        "layers": list(reversed(unit.layers.all())),
+        "drawing": cross_section(
+            length_m=unit.length_m,
+            height_m=unit.height_m,
+            void_height_m=unit.void_height_m,
+            layers=[(each.get_medium_display(), each.depth_m) for each in unit.layers.all()],
+            sediment_depth_m=depth,
+        ),
+        "figure": filter_figure(
+            **selectors.work_series(unit),
+            limit_l=limit_l,
+            least_flow_m3_h=new_flow * limits["filtration.rinse_flow_share"] if new_flow else None,
+            system=page.system,
+        ),
+    }
+
+
+def _days_to_drain(page: Page, limit_l: float) -> float | None:
+    """Days until the sediment asks for a drain at the present load; None if not within ten years."""
+    facts = page.facts.filter[page.subject.pk]
+    celsius = min(max(facts.temperature_c, 0.0), 40.0)
+    sediment = Sediment(facts.easy_g, facts.inert_g)
+    daily = captured_g(facts.solids_g_day)
+    return project_days_until(limit_l / facts.correction, sediment, daily, celsius)
+
+
+@require_GET
+@volunteer_required
+def filter_history(request: HttpRequest, pk: int) -> HttpResponse:
+    """More of a filter's history, as a part of its page."""
+    get_object_or_404(FilterUnit, pk=pk)
+    return render(request, "pages/_history.html", {"history": history_of(request, "filter", pk)})
+
+
+@require_GET
+@volunteer_required
+def filter_label(request: HttpRequest, pk: int) -> HttpResponse:
+    """A label to print for the filter."""
+    unit = get_object_or_404(selectors.filters(), pk=pk)
+    text = f"{unit.area} · water {unit.circuit.code}"
+    return render(request, "pages/label.html", label_context(unit, unit.code, unit.name, text))
