@@ -11,7 +11,7 @@ from functools import partial
 from django.conf import settings
 from django.db import transaction
 from django.db.models import Max, QuerySet
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 from django.utils import timezone
 
 from refuge.people.models import Role, User
@@ -65,7 +65,7 @@ def tell_readings(scopes: Iterable[int] | None, day: date) -> None:
 
 def tell_trouble(words: Words, *, about: str) -> None:
     """Tell managers, in the app alone, that the program could not do something; once a day for `about`."""
-    path = _overview()
+    path = reverse("overview")
     _keep(_messages(_managers(), Message.Kind.TROUBLE, site_today(), words, about=about, path=path))
 
 
@@ -101,7 +101,7 @@ def _tell_morning(day: date) -> None:
         messages += _messages([person], Message.Kind.DIGEST, day, words, path=reverse("today"))
     late = [task for task in due if task.due_on < day - timedelta(days=1)]
     if late:
-        words, path = overdue_words(late, day), _overview()
+        words, path = overdue_words(late, day), reverse("overview")
         messages += _messages(_managers(), Message.Kind.OVERDUE, day, words, path=path)
     _keep(messages)
     tell_readings(None, day)
@@ -120,14 +120,6 @@ def _open_tasks(scopes: Iterable[int] | None) -> QuerySet[Task]:
 
 def _managers() -> QuerySet[User]:
     return User.objects.filter(is_active=True, role=Role.MANAGER).order_by("pk")
-
-
-def _overview() -> str:
-    """Where a manager sees what waits; a site without that page shows the list."""
-    try:
-        return reverse("overview")
-    except NoReverseMatch:
-        return reverse("today")
 
 
 def _about(task: Task) -> str:
