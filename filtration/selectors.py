@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db.models import QuerySet
 
@@ -68,7 +69,8 @@ def _row(unit: FilterUnit, facts: FilterFacts, moment: Moment) -> FilterRow:
 def work_series(unit: FilterUnit) -> dict[str, list[tuple[datetime, float | None]]]:
     """Sediment expected and seen at drains [L] and measured flows [m3/h], oldest first: 1 query."""
     rows = Maintenance.objects.filter(filter=unit, kind__in=["drain", "bucket_test"]).order_by("at", "pk")
-    drains, flows = [], []
+    drains: list[tuple[Any, ...]] = []
+    flows: list[tuple[Any, ...]] = []
     for at, kind, *values in rows.values_list(
         "at", "kind", "predicted_sediment_l", "observed_sediment_l", "flow_m3_h"
     ):
