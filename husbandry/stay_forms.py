@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
 from enclosures.models import Circuit, Enclosure
 from husbandry.models import Animal, FeedingPlan, Food
@@ -58,7 +59,7 @@ class BrumationForm(forms.Form):
 
     def clean_since(self) -> date:
         since = self.cleaned_data["since"]
-        if since > date.today():
+        if since > timezone.localdate():
             raise forms.ValidationError("This day lies ahead. Enter it when it has begun.")
         return since
 
