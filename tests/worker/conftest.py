@@ -67,7 +67,7 @@ class Site:
             if process.poll() is None:
                 self.kill(process)
 
-    def wait_for(self, condition: Callable[[], bool], seconds: float = 30) -> None:
+    def wait_for(self, condition: Callable[[], bool], seconds: float = 90) -> None:
         deadline = time.monotonic() + seconds
         while not condition():
             assert time.monotonic() < deadline, self.log()
