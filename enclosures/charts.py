@@ -45,7 +45,9 @@ def _strip(name: str, points: Sequence[TestPoint], limits: Limits, system: str) 
     label, unit = LABELS.get(name) or ("Temperature", units.label("temperature", system))
     # A test that left this reading out is no gap in it: each kind has a rhythm of its own.
     values = [
-        (point.at, _shown(name, value, system)) for point in points if (value := point.values[name]) is not None
+        (point.at, _shown(name, value, system))
+        for point in points
+        if (value := point.values[name]) is not None
     ]
     return Strip(label, unit, [Series(label, values)], low, high, from_zero=name in FROM_ZERO)
 
