@@ -299,7 +299,9 @@ def round_part(user: User, filters: Filters, today: date, *, after: str = "") ->
     keys = tasks.filter(_beyond(_read_place(after))).values_list(*WALK).distinct().order_by(*WALK)
     found = list(keys[: STOPS_A_PART + 1])
     shown = found[:STOPS_A_PART]
-    stops = _stops(user, tasks.filter(stop_path__in=[key[-1] for key in shown]), today)
+    # What was done today is no part of the days ahead.
+    done = Completion.objects.none() if filters.ahead else None
+    stops = _stops(user, tasks.filter(stop_path__in=[key[-1] for key in shown]), today, done)
     return RoundPart(stops, json.dumps(shown[-1]) if len(found) > STOPS_A_PART else "")
 
 
