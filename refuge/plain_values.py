@@ -32,6 +32,13 @@ def unit_of(field: forms.Field) -> str:
     return getattr(field, "unit", "")
 
 
+def help_text(field: forms.Field) -> str:
+    """Label, unit and help of a field in one line."""
+    unit = unit_of(field)
+    words = f"{field.label or ''} [{unit}]" if unit else str(field.label or "")
+    return ". ".join(part.rstrip(".") for part in (words, str(field.help_text)) if part)
+
+
 def is_yes_or_no(field: forms.Field) -> bool:
     """Whether a field asks yes or no: a box to tick, or the two answers to choose from."""
     if isinstance(field, forms.ChoiceField) and not isinstance(field, forms.ModelChoiceField):

@@ -65,6 +65,7 @@ INSTALLED_APPS = [
     "husbandry",
     "filtration",
     "refuge.demo",
+    "refuge.exchange",
     "refuge.rounds",  # last: it discovers the rules of the apps before it
 ]
 

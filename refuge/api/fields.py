@@ -7,7 +7,7 @@ from drf_spectacular.drainage import set_override
 from rest_framework import serializers
 
 from refuge.forms import QuantityField, RecordForm
-from refuge.plain_values import is_yes_or_no, unit_of
+from refuge.plain_values import help_text, is_yes_or_no, unit_of
 
 COMMON = ("uuid", "at", "note")
 
@@ -77,13 +77,6 @@ def _bounds(field: Any) -> dict[str, Any]:
     else:
         found = {"minimum": field.min_value, "maximum": field.max_value}
     return {name: value for name, value in found.items() if value is not None}
-
-
-def help_text(field: forms.Field) -> str:
-    """Label, unit and help of a field in one line."""
-    unit = unit_of(field)
-    words = f"{field.label or ''} [{unit}]" if unit else str(field.label or "")
-    return ". ".join(part.rstrip(".") for part in (words, str(field.help_text)) if part)
 
 
 def own_fields(form_class: type[RecordForm]) -> dict[str, serializers.Field]:

@@ -52,7 +52,12 @@ class TestPlanSite:
         plan_site()
         task = wanted()["enclosures.water_test"]
         assert "of what it can carry" in task.reasons[0]["text"]
-        assert {"key": "water.interval_light_days", "value": 14, "unit": "days", "origin": "default"} in task.limits
+        assert {
+            "key": "water.interval_light_days",
+            "value": 14,
+            "unit": "days",
+            "origin": "default",
+        } in task.limits
 
     def test_missing_data_is_asked_for(self, water):
         plan_site()
@@ -82,7 +87,9 @@ class TestPlanScopes:
         plan_scopes([water.pk])
         test = Task.objects.get(rule="enclosures.water_test", scope=water.pk, status="open")
         assert test.due_on > timezone.now().date()
-        assert set(Task.objects.filter(scope=other.circuit_id).values_list("title", flat=True)) == {"untouched"}
+        assert set(Task.objects.filter(scope=other.circuit_id).values_list("title", flat=True)) == {
+            "untouched"
+        }
 
 
 class TestPreview:
