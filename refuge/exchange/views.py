@@ -1,6 +1,6 @@
 """Files in and out, for managers."""
 
-from typing import Any, cast
+from typing import IO, Any, cast
 
 from django.contrib import messages
 from django.http import (
@@ -53,18 +53,15 @@ def file_list(request: HttpRequest) -> HttpResponse:
 def file_kind(request: HttpRequest, key: str) -> HttpResponse:
     """The columns of one kind of file; a file sent here is shown as it would come in."""
     kind = _kind(key)
-    form = UploadForm(request.POST or None, request.FILES or None)
-    if request.method == "POST" and form.is_valid():
+    sent = request.method == "POST"
+    form = UploadForm(request.POST, request.FILES) if sent else UploadForm()
+    if sent and form.is_valid():
         file = form.cleaned_data["file"]
         try:
             return _preview(request, kind, file.read(), file.name)
         except FileProblem as problem:
             form.add_error("file", str(problem))
-    return render(request, "exchange/file_kind.html", _kind_context(kind, form), status=_status(request))
-
-
-def _status(request: HttpRequest) -> int:
-    return 422 if request.method == "POST" else 200
+    return render(request, "exchange/file_kind.html", _kind_context(kind, form), status=422 if sent else 200)
 
 
 def _kind_context(kind: Any, form: UploadForm) -> dict[str, Any]:
@@ -142,10 +139,14 @@ def template_csv(request: HttpRequest, key: str) -> HttpResponse:
 @manager_required
 def template_xlsx(request: HttpRequest, key: str) -> HttpResponseBase:
     """The same as a workbook, with a second sheet that explains the columns."""
-    return FileResponse(template_book(_kind(key)), True, f"{key}.xlsx", content_type=XLSX)
+    return _attached(template_book(_kind(key)), f"{key}.xlsx")
 
 
-def _export_name(request: HttpRequest, ending: str) -> str:
+def _attached(book: IO[bytes], name: str) -> FileResponse:
+    return FileResponse(book, as_attachment=True, filename=name, content_type=XLSX)
+
+
+def _export_name(ending: str) -> str:
     return f"clearmere-{timezone.localdate()}.{ending}"
 
 
@@ -163,7 +164,7 @@ def export_zip(request: HttpRequest) -> HttpResponseBase:
     words, refuge = _readme(request, every)
     chunks = zip_chunks(every, words, refuge.zone)
     response = StreamingHttpResponse(chunks, content_type="application/zip")
-    response["Content-Disposition"] = f'attachment; filename="{_export_name(request, "zip")}"'
+    response["Content-Disposition"] = f'attachment; filename="{_export_name("zip")}"'
     response["Content-Encoding"] = "identity"  # it is packed already
     return response
 
@@ -176,4 +177,4 @@ def export_xlsx(request: HttpRequest) -> HttpResponseBase:
     every = tables()
     words, refuge = _readme(request, every)
     book = xlsx_file(every, words, refuge.zone)
-    return FileResponse(book, True, _export_name(request, "xlsx"), content_type=XLSX)
+    return _attached(book, _export_name("xlsx"))

@@ -11,6 +11,11 @@ def manager(db):
     return UserFactory(manager=True, name="Ines Tarouca")
 
 
+@pytest.fixture(autouse=True)
+def own_data_folder(settings, tmp_path):
+    settings.DATA_DIR = tmp_path
+
+
 @pytest.fixture
 def desk_of(manager):
     from django.test import Client

@@ -138,7 +138,7 @@ class TestLookAndAgree:
             assert "Choose it again" in confirm(client, given, key).content.decode()
         assert not Area.objects.exists()
 
-    def test_a_file_waits_for_an_hour(self, desk_of, time_machine=None):
+    def test_a_file_waits_for_an_hour(self, desk_of):
         token = token_in(send(desk_of))
         (path,) = waiting.folder().iterdir()
         assert path.stat().st_mode & 0o777 == 0o600
