@@ -283,6 +283,7 @@ class TestOnThePageOfAThing:
         assert f'id="due-path-enclosures-{walk.pond.pk}"' in html
         assert 'id="round-progress"' not in html
         assert "1 of 1 seen" in html
+        assert "All animals seen: P1 North pond" in html  # no stop's header says so here
 
     def test_an_unknown_list_is_not_found(self, walk):
         task = walk.task("husbandry.all_seen", subject_id=walk.pond.pk)

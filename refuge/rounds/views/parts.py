@@ -41,6 +41,11 @@ def token_of(request: HttpRequest, stop_path: str) -> str:
     return request.POST.get("within") or request.GET.get("within") or f"{STOP}{stop_path}"
 
 
+def is_on_walk(token: str) -> bool:
+    """Whether a part is a stop of the walk, whose header says where it is."""
+    return token.startswith(STOP)
+
+
 def next_of(request: HttpRequest, otherwise: str) -> str:
     """Where a page without script leads to afterwards; only ever to a page of this site."""
     wanted = request.POST.get("next") or request.GET.get("next") or ""
@@ -51,12 +56,12 @@ def next_of(request: HttpRequest, otherwise: str) -> str:
 
 def element_of(token: str) -> str:
     """The id of a part on its page."""
-    return anchor(token.removeprefix(STOP)) if token.startswith(STOP) else list_anchor(token)
+    return anchor(token.removeprefix(STOP)) if is_on_walk(token) else list_anchor(token)
 
 
 def part(request: HttpRequest, token: str, **more: Any) -> str:
     """A part of the page as HTML; Http404 for a token that names none."""
-    if token.startswith(STOP):
+    if is_on_walk(token):
         path = token.removeprefix(STOP)
         view = stop_at(request.user, filters_of_page(request), timezone.localdate(), path)
         context = {"view": view or StopView(NO_STOP), "anchor": anchor(path)}
@@ -82,7 +87,7 @@ def answer(
     more: what the part shows besides its tasks: notice, just (uuid of the newest entry), changes.
     """
     html = [part(request, token, **more)]
-    if token.startswith(STOP):
+    if is_on_walk(token):
         html += [part(request, f"{STOP}{path}", oob=True) for path in others if f"{STOP}{path}" != token]
         html.append(_progress(request))
     if toast:

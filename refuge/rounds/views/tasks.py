@@ -21,7 +21,7 @@ from refuge.rounds.limits import used_words
 from refuge.rounds.models import Completion, Task
 from refuge.rounds.recording import Recorder, recorder
 from refuge.rounds.selectors import reason_words, row_of
-from refuge.rounds.views.parts import TOAST_SECONDS, answer, element_of, next_of, token_of
+from refuge.rounds.views.parts import TOAST_SECONDS, answer, element_of, is_on_walk, next_of, token_of
 from refuge.rounds.walk import anchor
 from refuge.rules.registry import rules
 
@@ -51,7 +51,8 @@ def task_detail(request: HttpRequest, pk: int) -> HttpResponse:
     if task.status != Task.Status.OPEN:
         return _closed(request, task)
     if request.htmx and "row" in request.GET:
-        return render(request, "rounds/_task_row.html", {"task": row_of(task, timezone.localdate())})
+        row, off_walk = row_of(task, timezone.localdate()), not is_on_walk(token_of(request, task.stop_path))
+        return render(request, "rounds/_task_row.html", {"task": row, "off_walk": off_walk})
     return _opened(request, task, task_form(request, task), OutcomeForm())
 
 
@@ -73,7 +74,7 @@ def _opened(
         "id": f"task-{task.pk}",
         "title": task.title,
         "icon": row.icon,
-        "place": row.place,
+        "place": row.place if is_on_walk(token_of(request, task.stop_path)) else row.subject_label,
         "today": today,
         "due_on": row.shown_due_on,
         "reasons": reason_words(task.reasons, today),
