@@ -6,9 +6,9 @@ from enclosures.forms import AS_N, WaterChangeForm, WaterTestForm
 from enclosures.models import Circuit, WaterChange, WaterTest
 from enclosures.services import water_change_record, water_record_amend, water_test_record
 from refuge.rounds.recording import Recorder, Saved, register
+from refuge.rules.words import amount
 
 SHORT = {
-    "temperature_c": "{:.1f} °C",
     "ph": "pH {:.1f}",
     "tan_mg_l": "ammonia {:.2f}",
     "nitrite_n_mg_l": "nitrite {:.2f}",
@@ -21,7 +21,8 @@ SHORT = {
 
 def test_words(test: WaterTest) -> str:
     """A test in one line; mg/L, nitrogen as N."""
-    parts = [
+    parts = [] if test.temperature_c is None else [amount(test.temperature_c, "temperature")]
+    parts += [
         form.format(getattr(test, name)) for name, form in SHORT.items() if getattr(test, name) is not None
     ]
     if test.clarity is not None:
@@ -34,7 +35,7 @@ test_words.__test__ = False  # type: ignore[attr-defined]
 
 def change_words(change: WaterChange) -> str:
     """Water replaced or topped up, in one line."""
-    return f"{change.get_kind_display()}: {change.volume_m3 * 1000:.0f} L"
+    return f"{change.get_kind_display()}: {amount(change.volume_m3, 'volume')}"
 
 
 class WaterRecorder(Recorder):

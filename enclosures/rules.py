@@ -9,6 +9,7 @@ from refuge.rules.facts import CircuitFacts, Reading, TestFacts
 from refuge.rules.limits import LimitsFor, LimitSpec, limits
 from refuge.rules.registry import rules
 from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text, food_text
+from refuge.rules.words import amount, load_words
 
 for spec in (
     LimitSpec("water.interval_light_days", "Water test, lightly loaded", 14, "days", 1, 90),
@@ -115,7 +116,7 @@ def _by_load(facts: CircuitFacts, limits: LimitsFor, last: date, today: date) ->
         days = full if facts.animals else light
     else:
         days = interval_by_load(load, light, full, limits["water.light_load_share"])
-        words = f"filter at {load:.0%} of what it can carry"
+        words = f"the load at {load_words(load, is_young=facts.is_cycling)}"
     due = last + timedelta(days=int(days))
     return Due(due, f"Last test {day_text(last)}; every {days_text(int(days))} with {words}", "elapsed")
 
@@ -322,7 +323,7 @@ def _change_help(facts: CircuitFacts, limits: LimitsFor, today: date) -> tuple[s
     words, grams = conditioner_words(facts, volume)
     share = volume / facts.volume_m3
     return (
-        f"Change {volume * 1000:.0f} L ({share:.0%} of {facts.volume_m3 * 1000:.0f} L). {words}",
+        f"Change {amount(volume, 'volume')} ({share:.0%} of {amount(facts.volume_m3, 'volume')}). {words}",
         {"volume_m3": round(volume, 4), "conditioner_g": round(grams, 2)},
     )
 

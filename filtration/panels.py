@@ -8,6 +8,7 @@ from filtration.selectors import filter_rows, filters
 from refuge.pages.history import Asked, Entry, history_source, record_entries, standing
 from refuge.pages.panels import Page, Panel, panel
 from refuge.pages.site import Gap, SitePart, site_part
+from refuge.units import spoken
 
 ICONS = {
     "drain": "drain",
@@ -33,7 +34,7 @@ def work(asked: Asked) -> list[Entry]:
     return record_entries(
         rows,
         asked,
-        maintenance_words,
+        lambda record: spoken(maintenance_words(record), asked.system),
         icon=lambda record: ICONS.get(record.kind, "filter"),
         note=lambda record: (place(record) + record.note).strip(),
     )

@@ -11,21 +11,26 @@ from filtration.services import (
     maintenance_take_back,
 )
 from refuge.rounds.recording import Recorder, Saved, register
+from refuge.rules.words import amount, litres
+
+
+def drained_words(record: Maintenance) -> str:
+    """What a drain showed: the depth of sediment, what was let out, or both."""
+    depth, let_out = record.sediment_depth_m, record.litres_drained
+    parts = [
+        "" if depth is None else f"{amount(depth, 'length')} of sediment",
+        "" if let_out is None else f"{litres(let_out)} let out",
+    ]
+    return ", ".join(part for part in parts if part)
 
 
 def maintenance_words(record: Maintenance) -> str:
     """Work in one line."""
     words = record.get_kind_display()
     if record.kind == Maintenance.Kind.BUCKET_TEST and record.flow_m3_h:
-        return f"{words}: {record.flow_m3_h * 1000:.0f} L/h"
+        return f"{words}: {amount(record.flow_m3_h, 'flow')}"
     if record.kind == Maintenance.Kind.DRAIN:
-        depth = (
-            f"{record.sediment_depth_m * 100:.0f} cm of sediment"
-            if record.sediment_depth_m is not None
-            else ""
-        )
-        litres = f"{record.litres_drained:.0f} L let out" if record.litres_drained is not None else ""
-        return f"{words}: " + ", ".join(part for part in (depth, litres) if part)
+        return f"{words}: {drained_words(record)}"
     if record.passed is not None:
         return f"{words}: {'passed' if record.passed else 'did not pass'}"
     if record.new_state:

@@ -9,6 +9,7 @@ from refuge.rules.facts import FilterFacts
 from refuge.rules.limits import LimitsFor, LimitSpec, limits
 from refuge.rules.registry import rules
 from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text
+from refuge.rules.words import amount, litres
 
 EACH = ("site", "circuit", "filter")
 
@@ -90,12 +91,12 @@ def _by_sediment(facts: FilterFacts, limit_l: float, share: float, today: date) 
         return None
     seen = ""
     if facts.last_drain_seen_l is not None:
-        seen = f"; the last drain let out {facts.last_drain_seen_l:.0f} L"
+        seen = f"; the last drain let out {litres(facts.last_drain_seen_l)}"
         if facts.last_drain_modelled_l is not None:
-            seen += f" where {facts.last_drain_modelled_l:.0f} L was expected"
+            seen += f" where {litres(facts.last_drain_modelled_l)} was expected"
     reason = (
-        f"About {facts.sediment_l:.0f} L of sediment in a void of {facts.void_l:.0f} L; "
-        f"{share:.0%} ({limit_l:.0f} L) {'is reached' if days <= 0 else 'in ' + days_text(days)}{seen}"
+        f"About {litres(facts.sediment_l)} of sediment in a void of {litres(facts.void_l)}; "
+        f"{share:.0%} ({litres(limit_l)}) {'is reached' if days <= 0 else 'in ' + days_text(days)}{seen}"
     )
     settling = facts.correction * sediment_litres(captured_g(facts.solids_g_day))
     if days <= 0:
@@ -163,8 +164,8 @@ def _by_flow(facts: FilterFacts, limits: LimitsFor, today: date) -> Trigger | No
         return None
     return Due(
         facts.flow.on,
-        f"Flow {facts.flow.value * 1000:.0f} L/h on {day_text(facts.flow.on)} is {share:.0%} of the "
-        f"{facts.commissioning_flow_m3_h * 1000:.0f} L/h when new; {least:.0%} asks for a rinse",
+        f"Flow {amount(facts.flow.value, 'flow')} on {day_text(facts.flow.on)} is {share:.0%} of the "
+        f"{amount(facts.commissioning_flow_m3_h, 'flow')} when new; {least:.0%} asks for a rinse",
         "reading",
     )
 

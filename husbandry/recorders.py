@@ -25,7 +25,7 @@ from husbandry.models import (
 )
 from refuge.people.selectors import site_today
 from refuge.rounds.recording import About, Recorder, Saved, register
-from refuge.units import show
+from refuge.rules.words import amount
 
 COMMON = ("at", "uuid", "note")
 
@@ -36,10 +36,10 @@ def _common(cleaned: dict[str, Any]) -> dict[str, Any]:
 
 def feeding_words(feeding: Any) -> str:
     """A meal in one line."""
-    offered = show(feeding.offered_kg, "food")
+    offered = amount(feeding.offered_kg, "food")
     if feeding.refused:
         return f"Refused {offered} {feeding.food}"
-    left = f", {show(feeding.left_kg, 'food')} left" if feeding.left_kg else ""
+    left = f", {amount(feeding.left_kg, 'food')} left" if feeding.left_kg else ""
     return f"Fed {offered} {feeding.food}{left}"
 
 
@@ -202,8 +202,8 @@ class Weighing(AnimalRecorder):
 
     def words(self, record: Measurement) -> str:
         parts = [
-            show(record.mass_kg, "mass") if record.mass_kg else "",
-            f"{record.carapace_m * 100:.1f} cm" if record.carapace_m else "",
+            amount(record.mass_kg, "mass") if record.mass_kg else "",
+            amount(record.carapace_m, "length") if record.carapace_m else "",
         ]
         return "Measured " + ", ".join(part for part in parts if part)
 

@@ -9,6 +9,7 @@ from refuge.rules.facts import AnimalFacts, EnclosureFacts, PlanFacts
 from refuge.rules.limits import LimitsFor, LimitSpec, limits
 from refuge.rules.registry import rules
 from refuge.rules.triggers import Due, Trigger, Unknown, day_text, food_text
+from refuge.rules.words import amount
 
 for spec in (
     LimitSpec(
@@ -163,7 +164,7 @@ def weigh(facts: AnimalFacts, limits: LimitsFor, today: date) -> Iterator[Trigge
         last=facts.last_weighed_on,
         every_days=limits[key],
         today=today,
-        what=f"Weight ({facts.mass_kg:.1f} kg, {words})",
+        what=f"Weight ({amount(facts.mass_kg, 'mass')}, {words})",
     )
     heavy = facts.mass_kg > limits["husbandry.two_people_kg"]
     yield replace(due, instruction="Two people: it is heavier than one may lift.") if heavy else due

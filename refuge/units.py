@@ -163,10 +163,46 @@ def show(value: float | None, quantity: str, system: str = METRIC, *, with_unit:
     """An SI value as people read it: '1.36 kg', '3.0 lb'; '–' for a value that is not known."""
     if value is None:
         return "–"
-    kind = QUANTITIES[quantity]
-    _, unit, digits = kind.shown(system)
-    number = to_shown(value, quantity, system)
-    if quantity in {"mass", "food"} and system == METRIC and 0 < abs(number) < 1:
-        number, unit, digits = number * 1000, "g", 0
-    text = f"{number:,.{digits}f}".replace(",", "\u202f")  # thin space: 1 000 reads the same everywhere
+    number, unit, digits = _number_unit_digits(value, quantity, system)
+    text = _grouped(f"{number:,.{digits}f}")
     return f"{text}\u00a0{unit}" if with_unit else text
+
+
+def _number_unit_digits(value: float, quantity: str, system: str) -> tuple[float, str, int]:
+    """The number, its unit and its decimals; a light thing is told in grams or in ounces."""
+    _, unit, digits = QUANTITIES[quantity].shown(system)
+    number = to_shown(value, quantity, system)
+    if quantity in {"mass", "food"} and 0 < abs(number) < 1:
+        return (number * 16, "oz", 1) if system == US else (number * 1000, "g", 0)
+    return number, unit, digits
+
+
+def _grouped(number: str) -> str:
+    return number.replace(",", "\u202f")  # thin space: 1 000 reads the same everywhere
+
+
+# An amount inside a sentence: {kind:SI value} or {kind:SI value:decimals}; refuge.rules.words writes them.
+MARK = re.compile(r"\{([a-z]+):(-?\d+(?:\.\d+)?(?:e[-+]\d{1,2})?)(?::(\d))?\}")
+
+
+def spoken(text: str, system: str = METRIC) -> str:
+    """A sentence with each mark said in one system: 'Fed {food:1.36}' is 'Fed 1.36 kg' or 'Fed 3 lb'.
+
+    Text without marks comes back as it is, and so does a mark of no known kind.
+    """
+    if "{" not in text:  # nearly always, and lists show hundreds of sentences
+        return text
+    return MARK.sub(lambda mark: _said(mark, system), text)
+
+
+def _said(mark: re.Match[str], system: str) -> str:
+    kind, value, wanted = mark.groups()
+    if kind not in QUANTITIES:
+        return mark[0]
+    number, unit, digits = _number_unit_digits(float(value), kind, system)
+    text = f"{number:,.{digits if wanted is None else int(wanted)}f}"
+    if number and not text.strip("-0."):
+        text = f"{number:.2g}"  # little is not nothing
+    elif "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return f"{_grouped(text)}\u00a0{unit}"

@@ -13,6 +13,7 @@ from rest_framework.views import exception_handler
 from refuge.errors import ClearmereError
 from refuge.records import Amended
 from refuge.rounds.services import NotAllowed, TaskError
+from refuge.units import spoken
 
 
 class Conflict(APIException):
@@ -29,11 +30,11 @@ def handle(error: Exception, context: dict[str, Any]) -> Response | None:
 
 def _as_api_error(error: Exception) -> Exception:
     if isinstance(error, NotAllowed):
-        return PermissionDenied(str(error))
+        return PermissionDenied(spoken(str(error)))
     if isinstance(error, TaskError | Amended):
-        return Conflict(str(error))
+        return Conflict(spoken(str(error)))
     if isinstance(error, ClearmereError):
-        return ValidationError({api_settings.NON_FIELD_ERRORS_KEY: [str(error)]})
+        return ValidationError({api_settings.NON_FIELD_ERRORS_KEY: [spoken(str(error))]})
     if isinstance(error, DjangoValidationError):
         return ValidationError(_by_field(getattr(error, "message_dict", {NON_FIELD_ERRORS: error.messages})))
     return error

@@ -24,10 +24,18 @@ from refuge.rounds.recording import recorder
 from refuge.rounds.selectors import Filters, due_tasks
 from refuge.rounds.walk import WALK
 from refuge.rules.registry import rules
+from refuge.units import spoken
+
+
+class Said(serializers.CharField):
+    """A sentence with its amounts in metric units, whoever asks."""
+
+    def to_representation(self, value: Any) -> str:
+        return spoken(str(value))
 
 
 class ReasonOut(serializers.Serializer):
-    text = serializers.CharField()
+    text = Said()
     due_on = serializers.DateField(allow_null=True)
     kind = serializers.CharField()
 
@@ -40,6 +48,7 @@ class UsedLimitOut(serializers.Serializer):
 
 
 class TaskOut(serializers.ModelSerializer):
+    instruction = Said(read_only=True, help_text="What to do, with its amounts in metric units.")
     reasons = ReasonOut(many=True, read_only=True, help_text="Why it is due, the most urgent first.")
     limits = UsedLimitOut(many=True, read_only=True, help_text="The limits that the rule went by.")
     assigned_to_name = serializers.CharField(source="assigned_to.name", default="", read_only=True)
@@ -154,6 +163,7 @@ class TaskViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.Gen
 
 
 class CompletionOut(serializers.ModelSerializer):
+    summary = Said(read_only=True, help_text="What was done, with its amounts in metric units.")
     by_name = serializers.CharField(source="by.name", read_only=True)
     task_title = serializers.CharField(source="task.title", read_only=True)
     subject_label = serializers.CharField(source="task.subject_label", read_only=True)

@@ -32,6 +32,7 @@ from refuge.rounds.models import Message
 from refuge.rounds.post import Post
 from refuge.rounds.reminders import site_clock, tell_trouble
 from refuge.rounds.schedule import SiteClock
+from refuge.units import spoken
 
 logger = logging.getLogger(__name__)
 
@@ -197,10 +198,11 @@ def _take_up_stale(now: datetime) -> None:
 def _letter(message: Message) -> EmailMultiAlternatives:
     kind = Message.Kind(message.kind)
     refuge = the_refuge()
+    body = spoken(message.body, message.person.unit_system)
     context = {
         "subject": message.subject,
-        "body": message.body,
-        "blocks": blocks(message.body),
+        "body": body,
+        "blocks": blocks(body),
         "name": message.person.get_short_name(),
         "word": WORDS_ON_LINK[kind],
         "url": settings.BASE_URL + message.path,

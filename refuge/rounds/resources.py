@@ -4,6 +4,7 @@ from refuge.exchange.columns import Column, columns
 from refuge.exchange.registry import register
 from refuge.exchange.resource import TableResource
 from refuge.rounds.models import Completion, Limit, Task
+from refuge.units import spoken
 
 
 @register
@@ -20,7 +21,7 @@ class TaskResource(TableResource):
         Column("stop", "stop_code", "code of the place on the walk"),
         "due_on",
         Column("is_unknown", words="waits for a measurement"),
-        Column("reasons", lambda task: " | ".join(each["text"] for each in task.reasons), "why it was due"),
+        Column("reasons", lambda task: spoken(" | ".join(r["text"] for r in task.reasons)), "why it was due"),
         "role",
         "status",
         "assigned_to=assigned_to__name",
@@ -49,7 +50,7 @@ class CompletionResource(TableResource):
         Column("reason", words="why not"),
         Column("rest_until", words="not asked again before"),
         Column("record_kind", words="kind of the record that was made"),
-        Column("summary", words="what was done, in words"),
+        Column("summary", lambda done: spoken(done.summary), "what was done, in words"),
         Column("undone_at", words="when it was taken back, if it was"),
     )
     related = ("task", "by")

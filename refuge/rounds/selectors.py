@@ -24,6 +24,7 @@ from refuge.rounds.models import Completion, Message, Task
 from refuge.rounds.walk import STOP_COLUMNS, WALK, DoneRow, StopView, TaskRow, group
 from refuge.rules.facts import Stop
 from refuge.templatetags.look import due_words
+from refuge.units import spoken
 
 TASK_COLUMNS = (
     "pk",
@@ -102,11 +103,11 @@ def row_of(task: Task, today: date) -> TaskRow:
     )
 
 
-def reason_words(reasons: list[dict[str, Any]], today: date) -> list[str]:
-    """Why a task is due, the deciding reason first; those that ask for a later day say which."""
+def reason_words(reasons: list[dict[str, Any]], today: date, system: str) -> list[str]:
+    """Why a task is due, in the reader's units, the deciding reason first; one for a later day says which."""
     first = reasons[0]["on"] if reasons else ""
     return [
-        each["text"] if each["on"] == first else f"{each['text']} ({_asked_for(each['on'], today)})"
+        spoken(each["text"], system) + ("" if each["on"] == first else f" ({_asked_for(each['on'], today)})")
         for each in reasons
     ]
 

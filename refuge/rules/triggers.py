@@ -7,7 +7,10 @@ ahead. Dates are the refuge's local days.
 import math
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import partial
 from typing import Any
+
+from refuge.rules import words
 
 FAR_DAYS = 3650  # ten years: beyond it a projection says nothing
 LATEST_DAYS = 365  # looking back on when a limit was passed, nothing is claimed beyond a year
@@ -49,8 +52,8 @@ def days_text(days: float) -> str:
 
 
 def food_text(kg: float) -> str:
-    """A mass of food for a reason: '1.36 kg', '3 g'."""
-    return f"{kg:.2f} kg" if kg >= 1 else f"{kg * 1000:.3g} g"
+    """A mass of food for a reason, as a mark: '1.36 kg' to one reader, '3 lb' to another."""
+    return words.amount(kg, "food")
 
 
 def day_text(day: date) -> str:
@@ -79,25 +82,38 @@ def elapsed(
 
 
 def accumulating(
-    *, amount: float, limit: float, rate_per_day: float, today: date, what: str, unit: str, digits: int = 0
+    *,
+    amount: float,
+    limit: float,
+    rate_per_day: float,
+    today: date,
+    what: str,
+    unit: str = "",
+    kind: str = "",
+    digits: int = 0,
 ) -> Due | None:
     """Due when `amount`, growing evenly at `rate_per_day`, reaches `limit`; None if that takes over ten years.
 
-    Past the limit, the day is when it was passed at that rate, so that what is late shows how late it is.
+    The reason says the amounts in `unit`, or, when they are SI values of a `kind` of refuge.units, in marks
+    that everybody reads in their own units. Past the limit, the day is when it was passed at that rate, so
+    that what is late shows how late it is.
     """
+    said = partial(_said, unit=unit, kind=kind, digits=digits)
     if amount >= limit:
         on = passed_on(amount - limit, rate_per_day, today)
-        return Due(on, f"{what} {amount:.{digits}f} {unit}, limit {limit:.{digits}f} {unit}", "accumulating")
+        return Due(on, f"{what} {said(amount)}, limit {said(limit)}", "accumulating")
     if rate_per_day <= 0:
         return None
     days = (limit - amount) / rate_per_day
     if days > FAR_DAYS:
         return None
-    reason = (
-        f"{what} {amount:.{digits}f} {unit} and rising {rate_per_day:.3g} {unit} a day: "
-        f"reaches {limit:.{digits}f} {unit} in {days_text(days)}"
-    )
+    rate = words.amount(rate_per_day, kind) if kind else f"{rate_per_day:.3g} {unit}"
+    reason = f"{what} {said(amount)} and rising {rate} a day: reaches {said(limit)} in {days_text(days)}"
     return Due(today + timedelta(days=math.floor(days)), reason, "accumulating")
+
+
+def _said(value: float, *, unit: str, kind: str, digits: int) -> str:
+    return words.amount(value, kind, digits) if kind else f"{value:.{digits}f} {unit}"
 
 
 def passed_on(beyond: float, rate_per_day: float, today: date) -> date:

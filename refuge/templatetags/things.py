@@ -19,6 +19,12 @@ def amount(context: template.Context, value: float | None, quantity: str) -> str
 
 
 @register.filter
+def spoken(text: str, system: str) -> str:
+    """A sentence of a rule or a record in the reader's units: {{ reason|spoken:user.unit_system }}."""
+    return units.spoken(text, system)
+
+
+@register.filter
 def ago(day: date | None, today: date) -> str:
     """How long ago a day was, as it is said: 'today', 'yesterday', '12 days ago', '7 months ago'."""
     if day is None:

@@ -62,7 +62,7 @@ class TestWaterTest:
     def test_the_day_after_a_heavy_meal(self):
         facts = replace(WATER, last_fed_on=TODAY, last_fed_kg=1.36, last_fed_tan_g=20.5)
         assert due(water_test, facts).on == TODAY + timedelta(days=1)
-        assert "1.36 kg, 2.0 days of work" in due(water_test, facts).reason
+        assert "{food:1.36}, 2.0 days of work" in due(water_test, facts).reason
 
     def test_a_light_meal_changes_nothing(self):
         facts = replace(WATER, last_fed_on=TODAY, last_fed_kg=0.1, last_fed_tan_g=1.5)
@@ -121,5 +121,5 @@ class TestWaterChange:
         )
         found = due(water_change, facts)
         assert found.prefill == {"volume_m3": 0.5, "conditioner_g": 7.0}  # half at most; 500 L x 2 mg/L x 7
-        assert "Change 500 L" in found.instruction
+        assert "Change {volume:0.5} (50% of {volume:1})." in found.instruction
         assert "standing does not remove it" in found.instruction

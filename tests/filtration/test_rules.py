@@ -90,7 +90,7 @@ class TestRinse:
     def test_due_when_the_flow_has_fallen(self):
         facts = replace(BARREL, last_rinse_on=LONG_AGO, flow=Reading(1.0, TODAY))
         assert due(rinse, facts).on == TODAY
-        assert "50% of the 2000 L/h when new" in due(rinse, facts).reason
+        assert "50% of the {flow:2} when new" in due(rinse, facts).reason
 
     def test_a_flow_measured_before_the_last_rinse_says_nothing(self):
         facts = replace(BARREL, flow=Reading(1.0, TODAY - timedelta(days=2)))

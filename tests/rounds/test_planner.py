@@ -51,7 +51,7 @@ class TestPlanSite:
         make.WaterTestFactory(circuit=water, at=timezone.now() - timedelta(days=2))
         plan_site()
         task = wanted()["enclosures.water_test"]
-        assert "of what it can carry" in task.reasons[0]["text"]
+        assert "what the filter can carry" in task.reasons[0]["text"]
         assert {
             "key": "water.interval_light_days",
             "value": 14,

@@ -13,6 +13,7 @@ from refuge.rounds import services
 from refuge.rounds.models import Completion, Task
 from refuge.rounds.planner import plan_site
 from refuge.rounds.recording import differs, recorder, recorder_of, recorders
+from refuge.units import spoken
 from tests import factories as make
 from tests.rounds.conftest import committed
 
@@ -164,10 +165,10 @@ class TestRecordNew:
 
 
 AMENDMENTS = [
-    ("husbandry.feeding", {"offered_kg": 2.0}, "Fed 2.00"),
+    ("husbandry.feeding", {"offered_kg": 2.0}, "Fed 2 kg"),
     ("husbandry.all_seen", {"seen": 0, "note": "Hiding"}, "0 of 1 seen"),
     ("husbandry.quarantine_look", {"is_normal": False, "finding": "Limping"}, "Unusual: Limping"),
-    ("filtration.bucket_test", {"bucket_seconds": 36.0}, "Bucket test: 1000 L/h"),
+    ("filtration.bucket_test", {"bucket_seconds": 36.0}, "Bucket test: 1 000 L/h"),
     ("filtration.drain", {"drained_m3": 0.05}, "50 L let out"),
     ("enclosures.water_test", {"ph": 6.9}, "pH 6.9"),
     ("enclosures.water_change", {"volume_m3": 0.2}, "200 L"),
@@ -208,7 +209,7 @@ class TestAmend:
         with committed():
             services.record_amend(record=record, by=walk.manager, reason="Read again", cleaned=cleaned)
         done.refresh_from_db()
-        assert words in done.summary
+        assert words in spoken(done.summary).replace("\u00a0", " ").replace("\u202f", " ")
         assert done.summary.endswith("(amended)")
         newest, oldest = record.history.order_by("-history_id")
         assert (newest.history_user, newest.history_change_reason) == (walk.manager, "Read again")

@@ -130,6 +130,15 @@ class TestTriggers:
         due = accumulating(amount=46, limit=40, rate_per_day=3, today=DAY, what="Nitrate", unit="mg/L")
         assert due.on == date(2026, 2, 27)
 
+    def test_accumulating_in_marks_names_amount_rate_and_limit(self):
+        due = accumulating(
+            amount=0.01, limit=0.04, rate_per_day=0.003, today=DAY, what="Sediment", kind="bucket", digits=1
+        )
+        assert due.on == date(2026, 3, 11)
+        assert due.reason == (
+            "Sediment {bucket:0.01:1} and rising {bucket:0.003} a day: reaches {bucket:0.04:1} in 10 days"
+        )
+
     def test_accumulating_beyond_ten_years_says_nothing(self):
         assert accumulating(amount=0, limit=40, rate_per_day=0.001, today=DAY, what="x", unit="") is None
 

@@ -16,6 +16,7 @@ from refuge.rounds.cautions import cautions_of
 from refuge.rounds.forms import WhyForm
 from refuge.rounds.recording import Recorder, recorder, recorder_of
 from refuge.rounds.views.parts import next_of
+from refuge.units import spoken
 
 
 @volunteer_required
@@ -35,7 +36,7 @@ def record_new(request: HttpRequest, key: str, subject_id: int) -> HttpResponse:
             saved = services.record_new(
                 kind=kind, subject_id=subject_id, by=request.user, cleaned=form.cleaned_data
             )
-            messages.success(request, f"{about.label}: {saved.summary}")
+            messages.success(request, f"{about.label}: {spoken(saved.summary, system)}")
             return _go(request, next_of(request, about.path))
         except ClearmereError as problem:
             error = str(problem)
@@ -74,12 +75,12 @@ def record_amend(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
         "record": record,
         "own": own,
         "about": about,
-        "words": own.words(record),
+        "words": spoken(own.words(record), request.user.unit_system),
         "form": form,
         "why": why,
         "error": error,
         "may": may,
-        "versions": _versions(own, record),
+        "versions": _versions(own, record, request.user.unit_system),
         "next": next_of(request, ""),
     }
     status = 200 if request.method != "POST" else 422 if may else 403
@@ -117,7 +118,7 @@ def _go(request: HttpRequest, path: str) -> HttpResponse:
     return HttpResponse(headers={"HX-Redirect": path}) if request.htmx else redirect(path)
 
 
-def _versions(own: Recorder, record: Any) -> list[dict[str, Any]]:
+def _versions(own: Recorder, record: Any, system: str) -> list[dict[str, Any]]:
     """Every version of a record, newest first, in words; none while it stands as it was entered."""
     versions = list(record.history.select_related("history_user").order_by("-history_date", "-history_id"))
     if len(versions) < 2:
@@ -126,7 +127,7 @@ def _versions(own: Recorder, record: Any) -> list[dict[str, Any]]:
         {
             "when": version.history_date,
             "who": version.history_user or record.by,
-            "what": own.words(version.instance),
+            "what": spoken(own.words(version.instance), system),
             "note": version.history_change_reason or "",
             "icon": own.icon,
         }

@@ -24,6 +24,7 @@ from refuge.rounds.selectors import reason_words, row_of
 from refuge.rounds.views.parts import TOAST_SECONDS, answer, element_of, is_on_walk, next_of, token_of
 from refuge.rounds.walk import anchor
 from refuge.rules.registry import rules
+from refuge.units import spoken
 
 Plan = dict[tuple[str, str, int], Planned]
 
@@ -77,7 +78,7 @@ def _opened(
         "place": row.place if is_on_walk(token_of(request, task.stop_path)) else row.subject_label,
         "today": today,
         "due_on": row.shown_due_on,
-        "reasons": reason_words(task.reasons, today),
+        "reasons": reason_words(task.reasons, today, request.user.unit_system),
         "close_url": f"{reverse('task_detail', args=[task.pk])}?row=1",
         "form": form,
         "outcome": outcome,
@@ -140,7 +141,7 @@ def _tap(request: HttpRequest, task: Task, before: Plan) -> HttpResponse:
     try:
         finished = services.task_complete(task_id=task.pk, by=request.user, cleaned={**cleaned, **common})
     except services.AlreadyClosed as error:
-        return _taken(request, task, str(error))
+        return _taken(request, task, _said(request, error))
     except ClearmereError as error:
         form = task_form(request, task)
         return _opened(request, task, form, OutcomeForm(), status=422, error=str(error))
@@ -154,7 +155,7 @@ def _record(request: HttpRequest, task: Task, outcome: OutcomeForm, before: Plan
     try:
         finished = services.task_complete(task_id=task.pk, by=request.user, cleaned=form.cleaned_data)
     except services.AlreadyClosed as error:
-        return _opened(request, task, form, outcome, status=409, taken=str(error))
+        return _opened(request, task, form, outcome, status=409, taken=_said(request, error))
     except ClearmereError as error:
         return _opened(request, task, form, outcome, status=422, error=str(error))
     return _finished(request, task, finished, before)
@@ -166,10 +167,15 @@ def _set_aside(request: HttpRequest, task: Task, outcome: OutcomeForm, before: P
             task_id=task.pk, by=request.user, uuid=_uuid(request), **outcome.cleaned_data
         )
     except services.AlreadyClosed as error:
-        return _taken(request, task, str(error))
+        return _taken(request, task, _said(request, error))
     except ClearmereError as error:
         return _opened(request, task, _as_typed(request, task), outcome, status=422, error=str(error))
     return _finished(request, task, finished, before)
+
+
+def _said(request: HttpRequest, words: object) -> str:
+    """What was done, or who did it first, in the units of whoever reads."""
+    return spoken(str(words), request.user.unit_system)
 
 
 def _uuid(request: HttpRequest) -> uuid.UUID:
@@ -193,7 +199,7 @@ def _finished(request: HttpRequest, task: Task, finished: services.Finished, bef
         return _taken(
             request, task, "This was entered and taken back already. Open the task to enter it anew."
         )
-    words = completion.summary or f"{completion.get_outcome_display()}: {completion.reason}"
+    words = _said(request, completion.summary or f"{completion.get_outcome_display()}: {completion.reason}")
     if not request.htmx:
         messages.success(request, f"{task.title}: {words}")
         return redirect(next_of(request, _on_the_walk(task)))
@@ -267,7 +273,7 @@ def task_assign(request: HttpRequest, pk: int) -> HttpResponse:
             raise services.TaskError("This person is not here any more. Choose somebody else.")
         services.task_assign(task_id=pk, to=form.cleaned_data["to"], by=request.user)
     except services.AlreadyClosed as error:
-        return _taken(request, task, str(error))
+        return _taken(request, task, _said(request, error))
     except ClearmereError as error:
         if request.htmx:
             return answer(request, token, notice=str(error), status=409)
