@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date, timedelta
+from functools import cache
 from typing import Any
 
 from django.db.models import F, OuterRef, Q, Subquery
@@ -97,14 +98,14 @@ def _latest(model: Any, column: str, **where: Any) -> Subquery:
     return Subquery(rows.values(column)[:1])
 
 
-def _circuits(scopes: Scopes) -> list[dict[str, Any]]:
-    rows: Any = Circuit.objects.order_by("pk")
-    if scopes is not None:
-        rows = rows.filter(pk__in=scopes)
+@cache
+def _all_circuits() -> Any:
+    """The query of all circuits, made once: a replan spends more time on making queries than on running them."""
     has_nitrate = {"nitrate_n_mg_l__isnull": False}
     has_alkalinity = {"alkalinity_mg_l__isnull": False}
-    return list(
-        rows.annotate(
+    return (
+        Circuit.objects.order_by("pk")
+        .annotate(
             last_test=_latest(WaterTest, "pk"),
             last_panel=_latest(WaterTest, "at", **has_nitrate, **has_alkalinity),
             last_nitrate=_latest(WaterTest, "nitrate_n_mg_l", **has_nitrate),
@@ -112,7 +113,8 @@ def _circuits(scopes: Scopes) -> list[dict[str, Any]]:
             last_alkalinity=_latest(WaterTest, "alkalinity_mg_l", **has_alkalinity),
             last_alkalinity_at=_latest(WaterTest, "at", **has_alkalinity),
             last_change=_latest(WaterChange, "at", kind=WaterChange.Kind.CHANGE),
-        ).values(
+        )
+        .values(
             "pk",
             "code",
             "name",
@@ -133,6 +135,11 @@ def _circuits(scopes: Scopes) -> list[dict[str, Any]]:
             source_alkalinity=F("water_source__alkalinity_mg_l"),
         )
     )
+
+
+def _circuits(scopes: Scopes) -> list[dict[str, Any]]:
+    rows = _all_circuits().all()  # a copy: a query keeps what it found
+    return list(rows if scopes is None else rows.filter(pk__in=scopes))
 
 
 def _tests(circuits: list[dict[str, Any]], moment: Moment) -> dict[int, tuple[TestFacts, ...]]:

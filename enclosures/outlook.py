@@ -57,7 +57,7 @@ def outlook(facts: CircuitFacts, limits: LimitsFor, today: date) -> Outlook | No
         return None
     triggers = [each for each in water_change(facts, limits, today) if isinstance(each, Due)]
     first = min(triggers, key=lambda due: due.on, default=None)
-    volume = change_volume_m3(facts, limits, today)
+    volume = change_volume_m3(facts, limits)
     courses = [each for each in (_nitrate(facts, limits, today), _alkalinity(facts, limits, today)) if each]
     lacks = [name for name in ("nitrate", "alkalinity") if getattr(facts, name) is None]
     return Outlook(
@@ -73,7 +73,7 @@ def outlook(facts: CircuitFacts, limits: LimitsFor, today: date) -> Outlook | No
 def _nitrate(facts: CircuitFacts, limits: LimitsFor, today: date) -> Course | None:
     if facts.nitrate is None:
         return None
-    now, limit = nitrate_now(facts, facts.nitrate, today), limits["water.nitrate_mg_l"]
+    now, limit = nitrate_now(facts, facts.nitrate), limits["water.nitrate_mg_l"]
     rise = nitrogen_rise_mg_l_day(facts)
     return Course("Nitrate", "mg/L N", now, rise, limit, _reached(limit - now, rise, today), False)
 
@@ -81,7 +81,7 @@ def _nitrate(facts: CircuitFacts, limits: LimitsFor, today: date) -> Course | No
 def _alkalinity(facts: CircuitFacts, limits: LimitsFor, today: date) -> Course | None:
     if facts.alkalinity is None:
         return None
-    now, limit = alkalinity_now(facts, facts.alkalinity, today), limits["water.alkalinity_mg_l"]
+    now, limit = alkalinity_now(facts, facts.alkalinity), limits["water.alkalinity_mg_l"]
     use = nitrogen_rise_mg_l_day(facts) * ALKALINITY_PER_NITROGEN
     return Course("Alkalinity", "mg/L CaCO3", now, -use, limit, _reached(now - limit, use, today), True)
 

@@ -226,7 +226,7 @@ def water_change(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterato
     if facts.volume_m3 <= 0:
         yield Unknown("the volume of water", "Enter the sizes of its enclosures")
         return
-    help_ = _change_help(facts, limits, today)
+    help_ = _change_help(facts, limits)
     yield _with_help(_by_interval(facts, limits, today), help_)
     if not facts.animals:
         return
@@ -247,18 +247,18 @@ def nitrogen_rise_mg_l_day(facts: CircuitFacts) -> float:
     return facts.tan_g_day / facts.volume_m3
 
 
-def nitrate_now(facts: CircuitFacts, reading: Reading, today: date) -> float:
-    """Nitrate today [mg N/L]: the last reading, thinned by changes since, plus what was fed since."""
+def nitrate_now(facts: CircuitFacts, reading: Reading) -> float:
+    """Nitrate today [mg N/L]: the last reading, thinned by changes since, plus the meals recorded since."""
     kept = reading.value * (1 - facts.changed_since_nitrate_share)
     brought = facts.source_nitrate * facts.changed_since_nitrate_share
-    return kept + brought + nitrogen_rise_mg_l_day(facts) * (today - reading.on).days
+    return kept + brought + facts.fed_since_nitrate_tan_g / facts.volume_m3
 
 
-def alkalinity_now(facts: CircuitFacts, reading: Reading, today: date) -> float:
-    """Alkalinity today [mg CaCO3/L]: the last reading, changes since, less what nitrification used."""
+def alkalinity_now(facts: CircuitFacts, reading: Reading) -> float:
+    """Alkalinity today [mg CaCO3/L]: the last reading, changes since, less what the meals since used up."""
     source = facts.source_alkalinity if facts.source_alkalinity is not None else reading.value
     mixed = reading.value + (source - reading.value) * facts.changed_since_alkalinity_share
-    used = ALKALINITY_PER_NITROGEN * nitrogen_rise_mg_l_day(facts) * (today - reading.on).days
+    used = ALKALINITY_PER_NITROGEN * facts.fed_since_alkalinity_tan_g / facts.volume_m3
     return max(mixed - used, 0.0)
 
 
@@ -266,7 +266,7 @@ def _by_nitrate(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigger 
     if facts.nitrate is None:
         return Unknown("nitrate", "Do a fuller water test")
     return triggers.accumulating(
-        amount=nitrate_now(facts, facts.nitrate, today),
+        amount=nitrate_now(facts, facts.nitrate),
         limit=limits["water.nitrate_mg_l"],
         rate_per_day=nitrogen_rise_mg_l_day(facts),
         today=today,
@@ -280,7 +280,7 @@ def _by_alkalinity(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigg
     if facts.alkalinity is None:
         return Unknown("alkalinity", "Do a fuller water test")
     floor = limits["water.alkalinity_mg_l"]
-    now = alkalinity_now(facts, facts.alkalinity, today)
+    now = alkalinity_now(facts, facts.alkalinity)
     rate = ALKALINITY_PER_NITROGEN * nitrogen_rise_mg_l_day(facts)
     if now <= floor:
         return Due(
@@ -293,12 +293,12 @@ def _by_alkalinity(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigg
     return Due(today + timedelta(days=int(days)), reason, "accumulating")
 
 
-def change_volume_m3(facts: CircuitFacts, limits: LimitsFor, today: date) -> float:
+def change_volume_m3(facts: CircuitFacts, limits: LimitsFor) -> float:
     """Volume to change [m3]: to half the nitrate limit where the source allows, within the usual and most share."""
     usual, most = limits["water.change_share"], limits["water.change_most_share"]
     share = usual
     if facts.nitrate is not None:
-        now, target = nitrate_now(facts, facts.nitrate, today), limits["water.nitrate_mg_l"] / 2
+        now, target = nitrate_now(facts, facts.nitrate), limits["water.nitrate_mg_l"] / 2
         if now > target > facts.source_nitrate:
             share = max(usual, change_fraction_to_reach(now, target, facts.source_nitrate))
     return min(share, max(usual, most)) * facts.volume_m3
@@ -318,8 +318,8 @@ def conditioner_words(facts: CircuitFacts, volume_m3: float) -> tuple[str, float
     return words, grams
 
 
-def _change_help(facts: CircuitFacts, limits: LimitsFor, today: date) -> tuple[str, dict[str, float]]:
-    volume = change_volume_m3(facts, limits, today)
+def _change_help(facts: CircuitFacts, limits: LimitsFor) -> tuple[str, dict[str, float]]:
+    volume = change_volume_m3(facts, limits)
     words, grams = conditioner_words(facts, volume)
     share = volume / facts.volume_m3
     return (

@@ -4,9 +4,10 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
+from functools import cache
 from typing import Any
 
-from django.db.models import Max, OuterRef, Subquery
+from django.db.models import Case, Max, OuterRef, Subquery, When
 
 from enclosures.geometry import water_surface_m2
 from enclosures.rules import quiet_in_a_row
@@ -20,7 +21,7 @@ from filtration.solids import (
     sediment_litres,
 )
 from refuge.rounds.loaders import Moment, Scopes, loader
-from refuge.rules.facts import NO_STOP, CircuitFacts, Facts, Fed, FilterFacts, Reading, Stop
+from refuge.rules.facts import NO_STOP, CircuitFacts, Facts, Fed, FilterFacts, Reading, Stop, fed_since
 
 RUNNING = {"cycling", "mature", "disturbed"}
 FILTER_COLUMNS = (
@@ -48,14 +49,10 @@ DRAINS_KEPT = 6
 
 @loader("filtration")
 def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
-    rows = FilterUnit.objects.order_by("pk")
-    if scopes is not None:
-        rows = rows.filter(circuit__in=scopes)
-    filters = list(rows.annotate(**_results()).values_list(*FILTER_COLUMNS, *_results()))
-    pks = [row[0] for row in filters]
+    rows = _all_filters().all()
+    filters = list(rows if scopes is None else rows.filter(circuit__in=scopes))
     layers = _layers(scopes)
-    lasts = _last_done(pks, scopes, moment)
-    drains = _drains(scopes, moment)
+    lasts, drains = _work(scopes, moment)
     sharing = _surfaces(filters, layers)
     carrying: dict[int, list[tuple[float, float, bool]]] = defaultdict(list)
     for row in filters:
@@ -68,6 +65,13 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         carrying[circuit.id].append(filter_capacity(unit, row[11], layers.get(row[0], []), moment))
     for pk, carried in carrying.items():
         _enrich_circuit(facts, pk, carried)
+
+
+@cache
+def _all_filters() -> Any:
+    """The query of all filters, made once (see the circuits' in enclosures.facts)."""
+    results = _results()
+    return FilterUnit.objects.order_by("pk").annotate(**results).values_list(*FILTER_COLUMNS, *results)
 
 
 def _results() -> dict[str, Subquery]:
@@ -96,27 +100,24 @@ def _layers(scopes: Scopes) -> dict[int, list[tuple[str, float, float | None, fl
     return layers
 
 
-def _last_done(pks: list[int], scopes: Scopes, moment: Moment) -> dict[int, dict[str, date]]:
-    """Last day of each kind of work on each filter."""
+def _work(scopes: Scopes, moment: Moment) -> tuple[dict[int, dict[str, date]], dict[int, list[Any]]]:
+    """Last day of each kind of work on each filter; (modelled, observed) litres at its drains, newest first.
+
+    One query: drains come one by one, all other work by its last day.
+    """
     rows = Maintenance.objects.filter(at__lte=moment.now)
     if scopes is not None:
-        rows = rows.filter(filter__in=pks)
-    lasts: dict[int, dict[str, date]] = defaultdict(dict)
-    for pk, kind, at in rows.values_list("filter_id", "kind").annotate(last=Max("at")).order_by():
-        lasts[pk][kind] = moment.day(at)
-    return lasts
-
-
-def _drains(scopes: Scopes, moment: Moment) -> dict[int, list[tuple[float | None, float | None]]]:
-    """(modelled, observed) litres of sediment at each filter's drains, newest first."""
-    rows = Maintenance.objects.filter(kind="drain", at__lte=moment.now)
-    if scopes is not None:
         rows = rows.filter(filter__circuit__in=scopes)
+    drained_at = Case(When(kind="drain", then="at"))
+    columns = ("filter_id", "kind", "drained_at", "predicted_sediment_l", "observed_sediment_l")
+    found = rows.annotate(drained_at=drained_at).values(*columns).annotate(last=Max("at")).order_by("-last")
+    lasts: dict[int, dict[str, date]] = defaultdict(dict)
     drains: dict[int, list[Any]] = defaultdict(list)
-    columns = ("filter_id", "predicted_sediment_l", "observed_sediment_l")
-    for pk, predicted, observed in rows.order_by("-at").values_list(*columns):
-        drains[pk].append((predicted, observed))
-    return drains
+    for pk, kind, drained, predicted, observed, last in found.values_list(*columns, "last"):
+        lasts[pk].setdefault(kind, moment.day(last))
+        if drained is not None:
+            drains[pk].append((predicted, observed))
+    return lasts, drains
 
 
 def _surface(row: tuple[Any, ...]) -> float:
@@ -213,7 +214,7 @@ def _with_sediment(
     fed = facts.fed.get(unit.circuit_id, [])
     factor = correction_from(drains)
     sediment = settled(fed, unit.last_drain_on, share, temperature, moment.today)
-    since_rinse = sum(part.solids_g * of for part, of in _since(fed, unit.last_rinse_on))
+    since_rinse = sum(part.solids_g * of for part, of in fed_since(fed, unit.last_rinse_on))
     return replace(
         unit,
         easy_g=sediment.easy_g,
@@ -236,21 +237,12 @@ def correction_from(drains: list[tuple[float | None, float | None]]) -> float:
     return factor
 
 
-def _since(fed: list[Fed], day: date | None) -> Iterable[tuple[Fed, float]]:
-    """The spans of meals from a day on, each with the share of it that counts; all of them without a day."""
-    for span in fed:
-        if day is None or span.from_on >= day:
-            yield span, 1.0
-        elif span.to_on > day:
-            yield span, (span.to_on - day) / (span.to_on - span.from_on)
-
-
 def settled(
     fed: list[Fed], drained_on: date | None, share: float, temperature_c: float, today: date
 ) -> Sediment:
     """Dry matter in the void from the meals since the last drain, digested since each was settled [g]."""
     easy = inert = 0.0
-    for span, of in _since(fed, drained_on):
+    for span, of in fed_since(fed, drained_on):
         middle = span.from_on + (span.to_on - span.from_on) / 2
         fresh = captured_g(span.solids_g * of * share)
         part = Sediment().plus(fresh).aged(max((today - middle).days, 0), temperature_c)

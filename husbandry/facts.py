@@ -3,9 +3,10 @@
 from collections import defaultdict
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 from typing import Any
 
-from django.db.models import Exists, F, Max, OuterRef, Q, Subquery, Sum
+from django.db.models import Case, Exists, F, Max, OuterRef, Q, Subquery, Sum, When
 from django.db.models.functions import TruncDate, TruncMonth
 
 from husbandry.bioload import Load, planned_daily_load
@@ -21,7 +22,16 @@ from husbandry.models import (
     QuarantineCheck,
 )
 from refuge.rounds.loaders import Moment, Scopes, loader
-from refuge.rules.facts import AnimalFacts, CheckFacts, Facts, Fed, PlanFacts, QuarantineFacts
+from refuge.rules.facts import (
+    AnimalFacts,
+    CheckFacts,
+    Facts,
+    Fed,
+    PlanFacts,
+    QuarantineFacts,
+    Reading,
+    fed_since,
+)
 
 DAILY_DAYS = 60  # meals of the last weeks are kept by the day, those before by the month
 JOINED_DAYS = 15
@@ -53,30 +63,39 @@ def _latest(model: Any, column: str, **where: Any) -> Subquery:
     return Subquery(rows.values(column)[:1])
 
 
+@cache
+def _all_placed() -> Any:
+    """The query of all animals and where they are, made once (see the circuits' in enclosures.facts)."""
+    has_mass = {"mass_kg__isnull": False}
+    return (
+        _open_placements(None)
+        .annotate(
+            mass=_latest(Measurement, "mass_kg", **has_mass),
+            weighed_at=_latest(Measurement, "at", **has_mass),
+        )
+        .values_list(
+            "animal_id",
+            "animal__code",
+            "animal__name",
+            "animal__arrived_on",
+            "animal__hatched_on",
+            "animal__brumating_since",
+            "animal__species__adult_mass_kg",
+            "enclosure_id",
+            "circuit_id",
+            "starts_at",
+            "mass",
+            "weighed_at",
+        )
+    )
+
+
 def _load_animals(
     facts: Facts, scopes: Scopes, moment: Moment, quarantines: dict[int, QuarantineFacts]
 ) -> None:
-    has_mass = {"mass_kg__isnull": False}
-    rows = _open_placements(scopes).annotate(
-        mass=_latest(Measurement, "mass_kg", **has_mass),
-        weighed_at=_latest(Measurement, "at", **has_mass),
-    )
+    rows = _all_placed().all()
     looks = _looks(list(quarantines))
-    columns = (
-        "animal_id",
-        "animal__code",
-        "animal__name",
-        "animal__arrived_on",
-        "animal__hatched_on",
-        "animal__brumating_since",
-        "animal__species__adult_mass_kg",
-        "enclosure_id",
-        "circuit_id",
-        "starts_at",
-        "mass",
-        "weighed_at",
-    )
-    for row in rows.values_list(*columns):
+    for row in rows if scopes is None else rows.filter(circuit__in=scopes):
         (
             pk,
             code,
@@ -134,18 +153,24 @@ def _quarantines(scopes: Scopes, moment: Moment) -> dict[int, QuarantineFacts]:
     rows = Quarantine.objects.filter(released_on__isnull=True)
     if scopes is not None:
         rows = rows.filter(animal__in=_open_placements(scopes).values("animal_id"))
-    checks: dict[int, list[CheckFacts]] = defaultdict(list)
-    unanswered = QuarantineCheck.objects.filter(quarantine__in=rows, answered_by__isnull=True)
-    for pk, quarantine_id, kind, due_on in unanswered.values_list("pk", "quarantine_id", "kind", "due_on"):
-        checks[quarantine_id].append(CheckFacts(pk, kind, CHECK_TITLES[kind], due_on))
+    found = list(
+        rows.values_list("pk", "animal_id", "started_on", "clock_from", "days", "ends_on").order_by("pk")
+    )
+    checks = _open_checks([row[0] for row in found])
     return {
         animal_id: QuarantineFacts(
             id=pk, started_on=started, clock_from=clock, days=days, ends_on=ends, checks=tuple(checks[pk])
         )
-        for pk, animal_id, started, clock, days, ends in rows.values_list(
-            "pk", "animal_id", "started_on", "clock_from", "days", "ends_on"
-        )
+        for pk, animal_id, started, clock, days, ends in found
     }
+
+
+def _open_checks(quarantine_ids: list[int]) -> dict[int, list[CheckFacts]]:
+    checks: dict[int, list[CheckFacts]] = defaultdict(list)
+    unanswered = QuarantineCheck.objects.filter(quarantine__in=quarantine_ids, answered_by__isnull=True)
+    for pk, quarantine_id, kind, due_on in unanswered.values_list("pk", "quarantine_id", "kind", "due_on"):
+        checks[quarantine_id].append(CheckFacts(pk, kind, CHECK_TITLES[kind], due_on))
+    return checks
 
 
 def _load_head_counts(facts: Facts, scopes: Scopes, moment: Moment) -> None:
@@ -262,24 +287,19 @@ def _load_fed(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     rows = Feeding.objects.filter(at__lte=moment.now)
     if scopes is not None:
         rows = rows.filter(circuit__in=scopes)
-    sums = {"kg": Sum(F("offered_kg") - F("left_kg")), "tan": Sum("tan_g"), "solids": Sum("solids_g")}
-    daily = rows.filter(at__gte=cut).annotate(span=TruncDate("at", tzinfo=moment.zone))
-    monthly = rows.filter(at__lt=cut).annotate(span=TruncMonth("at", tzinfo=moment.zone))
-    for circuit_id, day, kg, tan, solids in _summed(daily, sums):
-        facts.fed.setdefault(circuit_id, []).append(Fed(day, day + timedelta(days=1), kg, tan, solids))
-    for circuit_id, month, kg, tan, solids in _summed(monthly, sums):
-        start = month.date()
-        end = min((start + timedelta(days=32)).replace(day=1), recent_from)
-        facts.fed.setdefault(circuit_id, []).append(Fed(start, end, kg, tan, solids))
-
-
-def _summed(rows: Any, sums: dict[str, Any]) -> Any:
-    return (
-        rows.values("circuit_id", "span")
-        .annotate(**sums)
-        .order_by("circuit_id", "-span")
-        .values_list("circuit_id", "span", *sums)
+    span = Case(
+        When(at__gte=cut, then=TruncDate("at", tzinfo=moment.zone)),
+        default=TruncDate(TruncMonth("at", tzinfo=moment.zone)),
     )
+    sums = {"kg": Sum(F("offered_kg") - F("left_kg")), "tan": Sum("tan_g"), "solids": Sum("solids_g")}
+    summed = rows.annotate(is_recent=Q(at__gte=cut), span=span).values("circuit_id", "is_recent", "span")
+    meals = summed.annotate(**sums).order_by("circuit_id", "-is_recent", "-span")
+    for circuit_id, is_recent, start, kg, tan, solids in meals.values_list(
+        "circuit_id", "is_recent", "span", *sums
+    ):
+        month_end = min((start + timedelta(days=32)).replace(day=1), recent_from)
+        end = start + timedelta(days=1) if is_recent else month_end
+        facts.fed.setdefault(circuit_id, []).append(Fed(start, end, kg, tan, solids))
 
 
 def _joined(scopes: Scopes, moment: Moment) -> dict[int, date]:
@@ -317,7 +337,14 @@ def _enrich_circuit(
         last_fed_kg=last.kg if last else 0.0,
         last_fed_tan_g=last.tan_g if last else 0.0,
         last_joined_on=joined,
+        fed_since_nitrate_tan_g=_tan_since(fed, circuit.nitrate),
+        fed_since_alkalinity_tan_g=_tan_since(fed, circuit.alkalinity),
     )
+
+
+def _tan_since(fed: list[Fed], reading: Reading | None) -> float:
+    """Ammonia nitrogen [g] of the meals since a reading, those of its own day too."""
+    return sum(span.tan_g * share for span, share in fed_since(fed, reading.on)) if reading else 0.0
 
 
 def _mean_since(fed: list[Fed], since: date, window: float) -> tuple[float, float]:

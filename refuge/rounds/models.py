@@ -48,6 +48,7 @@ class Task(models.Model):
     prefill = models.JSONField(default=dict)
     limits = models.JSONField(default=list)  # [{"key", "value", "unit", "origin"}]: what the rule went by
     role = models.CharField(max_length=12, choices=Role.choices, default=Role.VOLUNTEER)
+    fingerprint = models.CharField(max_length=32, default="", editable=False)  # of all the above, as planned
 
     status = models.CharField(max_length=12, choices=Status.choices, default=Status.OPEN)
     assigned_to = models.ForeignKey(

@@ -5,9 +5,13 @@ the what-if (`preview`), so all three always agree. What was last done comes fro
 tasks; a task only remembers what people decided about it.
 """
 
-from collections.abc import Callable, Iterable
+import gc
+import json
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from hashlib import blake2b
 from typing import Any
 
 from django.db import transaction
@@ -23,7 +27,8 @@ from refuge.rules.facts import Facts
 
 Key = tuple[str, str, int]
 
-# What a plan writes into a task; compared value by value, so that an unchanged task is not written.
+# What a plan writes into a task. Only its fingerprint is read back and compared, so that the thousands of
+# unchanged tasks of a large site are neither decoded nor written.
 FIELDS = (
     "subject_label",
     "subject_path",
@@ -60,8 +65,11 @@ class Changes:
 
 def moment_for(now: datetime | None = None, day: date | None = None) -> Moment:
     """The moment to plan for: now, on the refuge's own calendar, with the limits in force."""
+    return _moment(the_refuge(), now, day)
+
+
+def _moment(refuge: Refuge | None, now: datetime | None, day: date | None) -> Moment:
     now = now or timezone.now()
-    refuge = the_refuge()
     zone = refuge.zone if refuge else timezone.get_default_timezone()
     today = day or now.astimezone(zone).date()
     if day is not None and day != now.astimezone(zone).date():
@@ -103,11 +111,24 @@ def preview(
 @transaction.atomic
 def _plan(scopes: Scopes, now: datetime | None, day: date | None) -> Changes:
     # One planner at a time: a plan made from older facts must not overwrite one made from newer ones.
-    Refuge.objects.select_for_update().filter(pk=Refuge.SINGLETON).first()
-    moment = moment_for(now, day)
-    plan = evaluate(load_facts(scopes, moment), moment.overrides, moment.today)
-    _keep_failures(plan.broken, scopes)
-    return _write_difference(_rested(plan.wanted, moment.today), scopes)
+    refuge = Refuge.objects.select_for_update().filter(pk=Refuge.SINGLETON).first()
+    moment = _moment(refuge, now, day)
+    with _collector_paused():
+        plan = evaluate(load_facts(scopes, moment), moment.overrides, moment.today)
+        _keep_failures(plan.broken, scopes)
+        return _write_difference(_rested(plan.wanted, moment.today), scopes)
+
+
+@contextmanager
+def _collector_paused() -> Iterator[None]:
+    """No cycle collection meanwhile: it would walk a whole site's living facts many times and free none."""
+    was_enabled = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_enabled:
+            gc.enable()
 
 
 def _rested(wanted: list[Wanted], today: date) -> list[Wanted]:
@@ -159,31 +180,32 @@ def _write_difference(wanted: list[Wanted], scopes: Scopes) -> Changes:
     open_tasks = Task.objects.filter(status=Task.Status.OPEN)
     if scopes is not None:
         open_tasks = open_tasks.filter(scope__in=scopes)
-    standing = {
-        row[1:4]: (row[0], row[4:])
-        for row in open_tasks.values_list("pk", "rule", "subject_kind", "subject_id", *FIELDS)
-    }
-    new, moved = [], []
+    columns = ("pk", "fingerprint", "rule", "subject_kind", "subject_id")
+    standing = {row[2:]: row[:2] for row in open_tasks.values_list(*columns)}
+    new: list[Task] = []
+    moved: list[Task] = []
     for each in wanted:
         values = _values(each)
-        before = standing.pop(each.key, None)
-        if before is None:
-            new.append(_task(each.key, values))
-        elif before[1] != values:
-            moved.append(_task(each.key, values, pk=before[0]))
+        fingerprint = _fingerprint(values)
+        pk, before = standing.pop(each.key, (None, None))
+        if before != fingerprint:
+            (moved if pk else new).append(_task(each.key, values, fingerprint, pk))
     # A moved subject's task may still stand under its old circuit: a conflict there means it exists already.
     Task.objects.bulk_create(new, batch_size=BATCH, ignore_conflicts=True)
-    Task.objects.bulk_update(moved, FIELDS, batch_size=BATCH)
+    Task.objects.bulk_update(moved, [*FIELDS, "fingerprint"], batch_size=BATCH)
     gone = [pk for pk, _ in standing.values()]
     _withdraw(gone)
     return Changes(len(new), len(moved), len(gone), len(wanted))
 
 
-def _task(key: Key, values: tuple[Any, ...], pk: int | None = None) -> Task:
+def _fingerprint(values: tuple[Any, ...]) -> str:
+    return blake2b(json.dumps(values, default=str).encode(), digest_size=16).hexdigest()
+
+
+def _task(key: Key, values: tuple[Any, ...], fingerprint: str, pk: int | None) -> Task:
     rule, kind, subject_id = key
-    return Task(
-        pk=pk, rule=rule, subject_kind=kind, subject_id=subject_id, **dict(zip(FIELDS, values, strict=True))
-    )
+    named = dict(zip(FIELDS, values, strict=True))
+    return Task(pk=pk, rule=rule, subject_kind=kind, subject_id=subject_id, fingerprint=fingerprint, **named)
 
 
 def _withdraw(pks: list[int]) -> None:

@@ -3,6 +3,7 @@
 A value that is not known is None: a rule that needs it says so instead of assuming that all is well.
 """
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -72,6 +73,8 @@ class CircuitFacts:
     last_change_on: date | None = None
     changed_since_nitrate_share: float = 0.0  # share of the volume renewed since nitrate was read
     changed_since_alkalinity_share: float = 0.0
+    fed_since_nitrate_tan_g: float = 0.0  # ammonia nitrogen of the meals recorded since nitrate was read
+    fed_since_alkalinity_tan_g: float = 0.0
     # the source it is filled from
     source_name: str = ""
     source_disinfectant: str = "none"
@@ -241,6 +244,15 @@ class Fed:
     kg: float
     tan_g: float
     solids_g: float
+
+
+def fed_since(fed: Iterable[Fed], day: date | None) -> Iterator[tuple[Fed, float]]:
+    """The spans of meals from a day on, each with the share of it that counts; all of them without a day."""
+    for span in fed:
+        if day is None or span.from_on >= day:
+            yield span, 1.0
+        elif span.to_on > day:
+            yield span, (span.to_on - day) / (span.to_on - span.from_on)
 
 
 @dataclass

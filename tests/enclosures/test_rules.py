@@ -96,8 +96,14 @@ class TestWaterChange:
         assert {each.lacks for each in found if isinstance(each, Unknown)} == {"nitrate", "alkalinity"}
 
     def test_nitrate_is_projected_from_the_meals_since(self):
-        # by hand: 30 mg/L read 10 days ago, 2 g/day into 1 m3 is 2 mg/L a day: 50 today
-        assert nitrate_now(WATER, Reading(30, TODAY - timedelta(days=10)), TODAY) == pytest.approx(50)
+        # by hand: 30 mg/L read ten days ago, 20 g fed since into 1 m3 is 20 mg/L: 50 today
+        facts = replace(WATER, fed_since_nitrate_tan_g=20.0)
+        assert nitrate_now(facts, Reading(30, TODAY - timedelta(days=10))) == pytest.approx(50)
+
+    def test_a_load_that_came_today_does_not_count_for_the_days_before(self):
+        long_ago = Reading(30, TODAY - timedelta(days=20))
+        facts = replace(WATER, nitrate=long_ago, alkalinity=Reading(500, TODAY), last_change_on=TODAY)
+        assert due(water_change, facts).on == TODAY + timedelta(days=5)  # (40 - 30) / 2, nothing fed before
 
     def test_falls_due_when_the_projection_meets_the_limit(self):
         facts = replace(
