@@ -69,6 +69,24 @@ class WaterTestForm(RecordForm):
         return {name: self.cleaned_data.get(name) for name in WaterTest.READINGS}
 
 
+class FullerTestForm(WaterTestForm):
+    """A test that was asked for nitrate and alkalinity: without both, the next plan would ask for it again."""
+
+    hint = "Nitrate and alkalinity are what this test is for; the rest may stay empty."
+    asked = {
+        "nitrate_n_mg_l": "Nitrate is missing.\nThe date of the next water change goes by it.",
+        "alkalinity_mg_l": "Alkalinity is missing.\nThe bacteria of the filter use it up, and the plan reckons with it.",
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, why in self.asked.items():
+            self.fields[name].required = True
+            self.fields[name].error_messages["required"] = (
+                f"{why} Enter it; if the kit cannot read it, choose “Could not” and say so."
+            )
+
+
 class WaterChangeForm(RecordForm):
     """How much water went, what came, and what was done to it first."""
 

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from enclosures.forms import AS_N, WaterChangeForm, WaterTestForm
+from enclosures.forms import AS_N, FullerTestForm, WaterChangeForm, WaterTestForm
 from enclosures.models import Circuit, WaterChange, WaterTest
 from enclosures.services import water_change_record, water_record_amend, water_test_record
 from refuge.rounds.recording import Recorder, Saved, register
@@ -71,6 +71,18 @@ class WaterTestRecorder(WaterRecorder):
             **self.columns(cleaned),
         )
         return Saved(test, self.words(test))
+
+
+@register
+class FullerTestRecorder(WaterTestRecorder):
+    """The same record, for the task that asks for nitrate and alkalinity. Corrected as any other water test."""
+
+    key, title = "fuller_water_test", "Fuller water test"
+    form_class = FullerTestForm
+    on_pages = False
+
+    def owns(self, record: WaterTest) -> bool:
+        return False
 
 
 @register

@@ -200,7 +200,7 @@ def _after_newcomer(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due |
     "enclosures.water_panel",
     kind="circuit",
     title="Fuller water test: nitrate and alkalinity too",
-    recorder="water_test",
+    recorder="fuller_water_test",
     cautions=("hands",),
     rest_days=7,
 )

@@ -47,6 +47,7 @@ class Recorder:
     icon          how its tasks are drawn in a list
     can_take_back False where the record set off something that no undo reverts
     can_amend     False where the record itself is a step that cannot be rewritten
+    on_pages      False where it is only for tasks: pages of things offer another for the same record
     """
 
     key: str
@@ -62,6 +63,7 @@ class Recorder:
     icon: str = "note"
     can_take_back = True
     can_amend = True
+    on_pages = True
 
     def form(
         self,
@@ -170,8 +172,8 @@ def recorders() -> Iterator[Recorder]:
 
 
 def recorders_for(subject: str, may: Callable[[str], bool]) -> Iterable[Recorder]:
-    """Recorders of one kind of subject that a person may use; `may` answers for a role."""
-    return [each for each in recorders() if each.subject == subject and may(each.role)]
+    """Recorders that the page of one kind of subject offers a person; `may` answers for a role."""
+    return [each for each in recorders() if each.subject == subject and each.on_pages and may(each.role)]
 
 
 def recorder_of(record: Any) -> Recorder | None:
