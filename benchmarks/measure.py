@@ -15,6 +15,8 @@ from refuge.rounds.loaders import load_facts
 from refuge.rounds.models import Task
 from refuge.rounds.planner import moment_for, plan_scopes, plan_site
 
+HISTORY_DAYS = 60  # of finished tasks, and then ten times as many
+
 
 def run(size: Size) -> None:
     """Build the site, then measure the plan, the replan and today's page."""
@@ -81,10 +83,10 @@ def measure_replan() -> None:
 def measure_today(size: Size) -> None:
     client = Client()
     client.force_login(User.objects.get(username="manager"))
-    add_task_history(size, first=0, last=60, every=1)
+    add_task_history(size, first=0, last=HISTORY_DAYS, every=2)
     short = timed(lambda: client.get("/"), times=15)
     queries = len(captured(lambda: client.get("/")))
-    add_task_history(size, first=60, last=660, every=1)
+    add_task_history(size, first=HISTORY_DAYS, last=10 * HISTORY_DAYS, every=2)
     long = timed(lambda: client.get("/"), times=15)
     same = len(captured(lambda: client.get("/")))
     answer = client.get("/", headers={"accept-encoding": "gzip"})

@@ -107,9 +107,9 @@ COMPLETIONS = """
 INSERT INTO rounds_task
     (rule, subject_kind, subject_id, subject_label, subject_path, scope, area_code, area_name, area_rank, area_position,
      stop_code, stop_name, stop_position, stop_path, title, due_on, is_unknown, reasons, instruction, prefill, limits,
-     role, status, opened_at, closed_at)
+     role, fingerprint, status, opened_at, closed_at)
 SELECT 'husbandry.all_seen', 'enclosure', e, 'Tank', '/enclosures/' || e || '/', 1, 'A1', 'Area 1', 0, 0, 'E' || e, 'Tank', 0,
-       '', 'All animals seen', current_date - d, false, '[]', '', '{{}}', '[]', 'volunteer', 'done',
+       '', 'All animals seen', current_date - d, false, '[]', '', '{{}}', '[]', 'volunteer', '', 'done',
        now() - (d || ' days')::interval, now() - (d || ' days')::interval
 FROM generate_series(1, {enclosures}) e, generate_series({first} + 1, {last}, {every}) d;
 INSERT INTO rounds_completion
