@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from functools import cache
 from typing import Any
 
@@ -100,10 +100,10 @@ def _layers(scopes: Scopes) -> dict[int, list[tuple[str, float, float | None, fl
     return layers
 
 
-def _work(scopes: Scopes, moment: Moment) -> tuple[dict[int, dict[str, date]], dict[int, list[Any]]]:
-    """Last day of each kind of work on each filter; (modelled, observed) litres at its drains, newest first.
+def _work(scopes: Scopes, moment: Moment) -> tuple[dict[int, dict[str, datetime]], dict[int, list[Any]]]:
+    """Last time (by the refuge's clock) of each kind of work on each filter; (modelled, observed) litres at its drains, newest first.
 
-    One query: drains come one by one, all other work by its last day.
+    One query: drains come one by one, all other work by its last time.
     """
     rows = Maintenance.objects.filter(at__lte=moment.now)
     if scopes is not None:
@@ -111,10 +111,10 @@ def _work(scopes: Scopes, moment: Moment) -> tuple[dict[int, dict[str, date]], d
     drained_at = Case(When(kind="drain", then="at"))
     columns = ("filter_id", "kind", "drained_at", "predicted_sediment_l", "observed_sediment_l")
     found = rows.annotate(drained_at=drained_at).values(*columns).annotate(last=Max("at")).order_by("-last")
-    lasts: dict[int, dict[str, date]] = defaultdict(dict)
+    lasts: dict[int, dict[str, datetime]] = defaultdict(dict)
     drains: dict[int, list[Any]] = defaultdict(list)
     for pk, kind, drained, predicted, observed, last in found.values_list(*columns, "last"):
-        lasts[pk].setdefault(kind, moment.day(last))
+        lasts[pk].setdefault(kind, last.astimezone(moment.zone))
         if drained is not None:
             drains[pk].append((predicted, observed))
     return lasts, drains
@@ -150,7 +150,7 @@ def _surfaces(filters: list[tuple[Any, ...]], layers: dict[int, list[Any]]) -> d
 
 
 def _filter(
-    row: tuple[Any, ...], circuit: CircuitFacts, layers: list[Any], last: dict[str, date], moment: Moment
+    row: tuple[Any, ...], circuit: CircuitFacts, layers: list[Any], last: dict[str, datetime], moment: Moment
 ) -> FilterFacts:
     pk, code, name, _, position, *_ = row
     void_height, state, state_since, seeded, commissioning_flow, *area, pump = row[8:18]
@@ -182,20 +182,26 @@ def _filter(
             cross_section * depth * 1000 * (void or nitrification.medium(key).void_fraction)
             for key, depth, _, void in layers
         ),
-        last_drain_on=last.get("drain"),
-        last_rinse_on=last.get("rinse"),
-        last_pump_clean_on=last.get("pump_clean"),
-        last_bucket_on=last.get("bucket_test"),
-        last_protection_on=last.get("protection_test"),
+        last_drain_at=last.get("drain"),
+        last_rinse_at=last.get("rinse"),
+        last_pump_clean_on=_day(last.get("pump_clean")),
+        last_bucket_at=last.get("bucket_test"),
+        last_protection_on=_day(last.get("protection_test")),
         protection_passed=protection_passed,
-        last_inspection_on=last.get("inspection"),
+        last_inspection_on=_day(last.get("inspection")),
         leak_passed_on=moment.day(leak_passed_at) if leak_passed_at else None,
         commissioning_flow_m3_h=commissioning_flow,
-        flow=Reading(flow, last["bucket_test"]) if flow is not None and "bucket_test" in last else None,
+        flow=Reading(flow, last["bucket_test"].date())
+        if flow is not None and "bucket_test" in last
+        else None,
         has_pump=pump is not None,
         quiet_tests=quiet_in_a_row(circuit.tests, limits["water.near_zero_mg_l"]),
         days_to_mature=mature_in,
     )
+
+
+def _day(at: datetime | None) -> date | None:
+    return at.date() if at else None
 
 
 def _bounded(temperature_c: float) -> float:

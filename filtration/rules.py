@@ -156,7 +156,7 @@ def _by_flow(facts: FilterFacts, limits: LimitsFor, today: date) -> Trigger | No
         return Unknown("the flow when it was new", "Enter it on the filter's page")
     if facts.flow is None:
         return None  # the bucket test itself is due, and says so
-    if facts.last_rinse_on is not None and facts.last_rinse_on > facts.flow.on:
+    if facts.last_rinse_at is not None and not facts.flow_measured_since(facts.last_rinse_at):
         return None  # measured before the last rinse
     share = facts.flow.value / facts.commissioning_flow_m3_h
     least = limits["filtration.rinse_flow_share"]
@@ -208,12 +208,12 @@ def bucket_test(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[
         what="Flow",
         since=facts.state_since,
     )
-    for done_on, words in ((facts.last_drain_on, "Drained"), (facts.last_rinse_on, "Media rinsed")):
-        if done_on is not None and (facts.last_bucket_on is None or facts.last_bucket_on < done_on):
+    for done_at, words in ((facts.last_drain_at, "Drained"), (facts.last_rinse_at, "Media rinsed")):
+        if done_at is not None and not facts.flow_measured_since(done_at):
             yield triggers.after_event(
-                happened_on=done_on,
+                happened_on=done_at.date(),
                 days_after=int(limits["filtration.bucket_after_days"]),
-                reason=f"{words} on {day_text(done_on)}: measure the flow again",
+                reason=f"{words} on {day_text(done_at.date())}: measure the flow again",
             )
 
 

@@ -5,7 +5,7 @@ A value that is not known is None: a rule that needs it says so instead of assum
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,12 +131,12 @@ class FilterFacts:
     correction: float = 1.0  # observed / modelled at earlier drains
     carried_g: float = 0.0  # dry solids caught in the media since the last rinse
     media_void_l: float = 0.0  # room between the stones
-    last_drain_on: date | None = None
+    last_drain_at: datetime | None = None  # by the refuge's clock, as the two below
     last_drain_seen_l: float | None = None
     last_drain_modelled_l: float | None = None
-    last_rinse_on: date | None = None
+    last_rinse_at: datetime | None = None
     last_pump_clean_on: date | None = None
-    last_bucket_on: date | None = None
+    last_bucket_at: datetime | None = None
     last_protection_on: date | None = None
     protection_passed: bool | None = None
     last_inspection_on: date | None = None
@@ -146,6 +146,22 @@ class FilterFacts:
     has_pump: bool = False
     quiet_tests: int = 0  # tests in a row with ammonia and nitrite near zero, newest first
     days_to_mature: float | None = None  # while cycling, as modelled
+
+    @property
+    def last_drain_on(self) -> date | None:
+        return self.last_drain_at.date() if self.last_drain_at else None
+
+    @property
+    def last_rinse_on(self) -> date | None:
+        return self.last_rinse_at.date() if self.last_rinse_at else None
+
+    @property
+    def last_bucket_on(self) -> date | None:
+        return self.last_bucket_at.date() if self.last_bucket_at else None
+
+    def flow_measured_since(self, at: datetime) -> bool:
+        """Whether the flow was measured at that moment or later: on the same day the order counts."""
+        return self.last_bucket_at is not None and self.last_bucket_at >= at
 
 
 @dataclass(frozen=True, slots=True)

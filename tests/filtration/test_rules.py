@@ -1,7 +1,7 @@
 """When a filter is drained, rinsed and tested."""
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
@@ -13,6 +13,11 @@ from refuge.rules.triggers import Due, Unknown
 
 TODAY = date(2026, 6, 15)
 LONG_AGO = TODAY - timedelta(days=300)
+
+
+def at(day, hour=12):
+    return datetime.combine(day, time(hour), tzinfo=UTC)
+
 
 BARREL = FilterFacts(
     id=1,
@@ -29,9 +34,9 @@ BARREL = FilterFacts(
     media_void_l=70,
     commissioning_flow_m3_h=2.0,
     has_pump=True,
-    last_drain_on=TODAY,
-    last_rinse_on=TODAY,
-    last_bucket_on=TODAY,
+    last_drain_at=at(TODAY),
+    last_rinse_at=at(TODAY),
+    last_bucket_at=at(TODAY),
     last_protection_on=TODAY,
     protection_passed=True,
 )
@@ -88,13 +93,24 @@ class TestSettled:
 
 class TestRinse:
     def test_due_when_the_flow_has_fallen(self):
-        facts = replace(BARREL, last_rinse_on=LONG_AGO, flow=Reading(1.0, TODAY))
+        facts = replace(BARREL, last_rinse_at=at(LONG_AGO), flow=Reading(1.0, TODAY))
         assert due(rinse, facts).on == TODAY
         assert "50% of the {flow:2} when new" in due(rinse, facts).reason
 
     def test_a_flow_measured_before_the_last_rinse_says_nothing(self):
-        facts = replace(BARREL, flow=Reading(1.0, TODAY - timedelta(days=2)))
+        before = TODAY - timedelta(days=2)
+        facts = replace(BARREL, last_bucket_at=at(before), flow=Reading(1.0, before))
         assert due(rinse, facts).on > TODAY
+
+    @pytest.mark.parametrize(("tested", "rinsed", "is_due"), [(8, 16, False), (16, 8, True)])
+    def test_on_one_day_a_flow_measured_before_the_rinse_says_nothing(self, tested, rinsed, is_due):
+        facts = replace(
+            BARREL,
+            last_bucket_at=at(TODAY, tested),
+            last_rinse_at=at(TODAY, rinsed),
+            flow=Reading(1.0, TODAY),
+        )
+        assert (due(rinse, facts).on == TODAY) is is_due
 
     def test_unknown_without_a_flow_when_new(self):
         lacks = [
@@ -107,8 +123,15 @@ class TestRinse:
 
 class TestTests:
     def test_bucket_test_follows_a_drain(self):
-        facts = replace(BARREL, last_bucket_on=TODAY - timedelta(days=3))
+        facts = replace(BARREL, last_bucket_at=at(TODAY - timedelta(days=3)))
         assert due(bucket_test, facts).on == TODAY + timedelta(days=1)
+
+    @pytest.mark.parametrize("work", ["last_drain_at", "last_rinse_at"])
+    def test_bucket_test_follows_work_later_on_the_day_of_the_last_test(self, work):
+        morning = replace(BARREL, last_bucket_at=at(TODAY, 8), last_drain_at=None, last_rinse_at=None)
+        assert due(bucket_test, morning).on == TODAY + timedelta(days=30)
+        assert due(bucket_test, replace(morning, **{work: at(TODAY, 15)})).on == TODAY + timedelta(days=1)
+        assert due(bucket_test, replace(morning, **{work: at(TODAY, 7)})).on == TODAY + timedelta(days=30)
 
     def test_protection_that_did_not_trip_stays_due(self):
         facts = replace(BARREL, protection_passed=False, last_protection_on=TODAY - timedelta(days=1))
