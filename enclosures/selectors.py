@@ -38,10 +38,6 @@ class CircuitRow:
     quarantines: int
     work: DueCount
 
-    @property
-    def load_percent(self) -> float | None:
-        return None if self.facts.load_share is None else round(self.facts.load_share * 100)
-
 
 @dataclass(frozen=True, slots=True)
 class TestPoint:

@@ -13,6 +13,7 @@ from husbandry.arrivals import Candidate, Case, Finding, Newcomer, Place, load_a
 from husbandry.space import least_space
 from refuge.rules.facts import AnimalFacts, CircuitFacts, FilterFacts, TestFacts
 from refuge.rules.triggers import day_text, days_text
+from refuge.rules.words import load_words
 
 RUNNING = frozenset({"cycling", "mature", "disturbed"})
 OLD_READING_DAYS = 30
@@ -183,21 +184,16 @@ def _load(case: Case) -> Iterator[Finding]:
 
 
 def _load_words(circuit: CircuitFacts, after: float, *, with_newcomer: bool) -> str:
-    now = f"Filter load {percent(circuit.load_share or 0.0)} now"
+    now = f"Filter load now: {load_words(circuit.load_share or 0.0, is_young=circuit.is_cycling)}"
     if with_newcomer:
-        now += f", {percent(after)} with it"
+        now += f"; with the newcomer: {load_words(after, is_young=circuit.is_cycling)}"
     load = after * (circuit.capacity_tan_g_day or 0.0)
     can = _grams(circuit.capacity_tan_g_day or 0.0)
-    return f"{now}: {_grams(load)} of {can} g ammonia nitrogen a day it can carry today"
+    return f"{now} ({_grams(load)} of {can} g ammonia nitrogen a day)"
 
 
 def _grams(value: float) -> str:
     return f"{value:.0f}" if value >= 10 else f"{value:.2g}"
-
-
-def percent(share: float) -> str:
-    """'45 %', 'more than 1000 %'."""
-    return "more than 1000 %" if share > 10 else f"{share * 100:.0f} %"
 
 
 def _without_capacity(place: Place) -> Finding:

@@ -18,6 +18,7 @@ from refuge.rounds.models import Completion, Message, PlanRun, RuleFailure, Task
 from refuge.rules.facts import AnimalFacts, CircuitFacts, Facts, FilterFacts
 from refuge.rules.registry import rules
 from refuge.rules.triggers import day_text
+from refuge.rules.words import load_words
 
 OLDEST_SHOWN = 10
 SUBJECTS_SHOWN = 8
@@ -87,8 +88,7 @@ class CircuitRow:
 
     @property
     def load_words(self) -> str:
-        share = self.facts.load_share or 0.0
-        return "more than 10 times its capacity" if share > 10 else f"{share * 100:.0f} % of capacity"
+        return load_words(self.facts.load_share or 0.0, is_young=self.facts.is_cycling)
 
     @property
     def has_no_filter(self) -> bool:

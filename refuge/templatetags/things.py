@@ -7,6 +7,8 @@ from django import template
 
 from refuge import units
 from refuge.rules.triggers import days_text
+from refuge.rules.words import load_words
+from refuge.templatetags.look import bar
 
 register = template.Library()
 
@@ -16,6 +18,16 @@ def amount(context: template.Context, value: float | None, quantity: str) -> str
     """An SI value in the units of whoever reads: {% amount tank.length_m "distance" %}."""
     user = context.get("user")
     return units.show(value, quantity, getattr(user, "unit_system", units.METRIC))
+
+
+@register.inclusion_tag("components/_bar.html")
+def load_bar(share: float | None, is_young: bool, words: str = "") -> dict[str, Any]:
+    """A load against what filters carry, in words: {% load_bar facts.load_share facts.is_cycling "once fed" %}.
+
+    share: load / capacity, or None when nobody knows. is_young: their bacteria are still growing.
+    """
+    drawn = bar(None if share is None else share * 100, 100, words)
+    return drawn | {"said": "" if share is None else load_words(share, is_young=is_young)}
 
 
 @register.filter
@@ -33,12 +45,6 @@ def ago(day: date | None, today: date) -> str:
     if days <= 1:
         return "today" if days <= 0 else "yesterday"
     return f"{days_text(days)} ago"
-
-
-@register.filter
-def percent(share: float | None) -> Any:
-    """A share as a whole percentage, None kept."""
-    return None if share is None else round(share * 100)
 
 
 @register.filter

@@ -94,7 +94,8 @@ class TestOnePlace:
     def test_load_is_said_before_and_after(self):
         candidate = found(replace(PLACE, circuit=replace(WATER, planned_tan_g_day=1.0)))
         assert (candidate.load_before, candidate.load_after) == pytest.approx((0.1, 0.4))
-        assert "10 % now, 40 % with it" in words(candidate, "for")
+        said = words(candidate, "for")
+        assert "now: 10 % of what the filter can carry; with the newcomer: 40 % of what" in said
 
     def test_newcomer_adds_to_the_plan_and_not_to_what_was_fed(self):
         water = replace(WATER, recent_tan_g_day=5.0, planned_tan_g_day=1.0)
@@ -103,13 +104,13 @@ class TestOnePlace:
     def test_a_filter_that_cannot_carry_it_makes_the_place_a_last_resort(self):
         candidate = found(replace(PLACE, circuit=replace(WATER, capacity_tan_g_day=2.0)))
         assert candidate.verdict == "act"
-        assert "150 % with it" in words(candidate, "against")
+        assert "with the newcomer: 150 % of what the filter can carry" in words(candidate, "against")
 
     def test_while_cycling_both_capacities_are_named(self):
         unit = FilterFacts(1, "F1", "", NO_STOP, 1, "cycling", TODAY, 50, 0.25, 24, True, days_to_mature=20.0)
         water = replace(WATER, capacity_tan_g_day=4.0, is_cycling=True)
         candidate = found(replace(PLACE, circuit=water, filters=(unit,)))
-        assert "75 % with it" in words(candidate, "for")
+        assert "with the newcomer: 75 % of what the filter can carry" in words(candidate, "for")
         assert "F1 is cycling; once mature it can carry 10 g" in words(candidate, "against")
         assert "about 20 days" in words(candidate, "against")
         assert candidate.load_after_mature == pytest.approx(0.3)
