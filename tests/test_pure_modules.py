@@ -6,9 +6,14 @@ import sys
 PURE = (
     "enclosures.geometry",
     "enclosures.chemistry",
+    "refuge.rounds.schedule",
+    "husbandry.arrivals",
+    "husbandry.arrival_effects",
+    "husbandry.arrival_findings",
     "husbandry.bioload",
     "husbandry.food_values",
     "husbandry.quarantine_dates",
+    "husbandry.space",
     "filtration.nitrification",
     "filtration.solids",
 )
