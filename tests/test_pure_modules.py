@@ -16,6 +16,8 @@ PURE = (
     "husbandry.space",
     "filtration.nitrification",
     "filtration.solids",
+    "filtration.hydraulics.blockage",
+    "filtration.hydraulics.faults",
 )
 
 

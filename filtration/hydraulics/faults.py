@@ -1,0 +1,166 @@
+"""What a filter does when something fails: a blocked return, clogged stones, a pump that stops."""
+
+import math
+from dataclasses import dataclass, replace
+
+from fluids.numerics import brenth
+
+from filtration.hydraulics.design import CHECK_VALVE, SIPHON_BREAK, Design
+from filtration.hydraulics.evaporation import daily_evaporation_m3, days_until_dry
+from filtration.hydraulics.operating_point import (
+    SOUND,
+    Fault,
+    back_now,
+    flow_to_level_m3_h,
+    heads_at,
+    operating_point,
+)
+from filtration.hydraulics.overflow import carried_m3_h
+
+STEPS = 64
+NO_SPILL_M3_H = 1e-4
+
+
+@dataclass(frozen=True)
+class Overtopping:
+    """Whether water leaves over the container's rim.
+
+    level_m: over the lip, at most to the rim. spill_m3_h: at first. litres: that leave the circuit before the
+    pump runs dry, or before the falling tank lets the return keep up. hours_to_dry: None if it never does.
+    """
+
+    overtops: bool
+    level_m: float
+    freeboard_m: float
+    spill_m3_h: float
+    litres: float
+    hours_to_dry: float | None
+
+
+def overtopping(design: Design, fault: Fault = SOUND) -> Overtopping:
+    """What the level in the container does under a fault.
+
+    Clogged stones alone never overtop: they hold the water back below, in the pump's column, and the flow over
+    the lip falls. A blocked return does, if it cannot carry the flow with the water at the rim.
+    """
+    room = design.freeboard_over_lip_m
+    point = operating_point(design, fault)
+    if point.lifts and point.heads.over_lip < room:
+        over = point.heads.over_lip
+        return Overtopping(False, over, room - over, 0.0, 0.0, None)
+    spill = _spill_m3_h(design, fault, 0.0)
+    if spill <= NO_SPILL_M3_H:
+        return Overtopping(False, min(point.heads.over_lip, room), 0.0, 0.0, 0.0, None)
+    drop = _final_drop_m(design, fault)
+    runs_dry = drop >= design.tank.over_intake_m
+    hours = _hours_to_fall(design, fault, drop) if runs_dry else None
+    return Overtopping(True, room, 0.0, spill, drop * design.tank.surface_m2 * 1000, hours)
+
+
+def _spill_m3_h(design: Design, fault: Fault, drop: float) -> float:
+    """Flow over the rim [m3/h] with the tank `drop` below its line: what the pump lifts to the rim, less what
+    the return carries from there."""
+    fallen = replace(fault, tank_drop_m=fault.tank_drop_m + drop)
+    rim = design.floor_above_water_m + design.container.height_m
+    lifted = flow_to_level_m3_h(design, rim, fallen)
+    lip = design.lip_above_water_m + fallen.tank_drop_m
+    return lifted - carried_m3_h(
+        design.freeboard_over_lip_m, back_now(design, fault), lip, design.temperature_c
+    )
+
+
+def _final_drop_m(design: Design, fault: Fault) -> float:
+    """How far the tank falls: to the intake, or to where nothing worth naming spills any more."""
+    deepest = design.tank.over_intake_m
+
+    def spills(drop: float) -> float:
+        return _spill_m3_h(design, fault, drop) - NO_SPILL_M3_H
+
+    if deepest == 0 or spills(deepest) >= 0:
+        return deepest
+    return float(brenth(spills, 0.0, deepest, xtol=1e-6))
+
+
+def _hours_to_fall(design: Design, fault: Fault, drop: float) -> float:
+    """Hours for the tank to fall by `drop` at the spill of each depth (midpoint rule)."""
+    step = drop / STEPS
+    return sum(
+        step * design.tank.surface_m2 / _spill_m3_h(design, fault, (i + 0.5) * step) for i in range(STEPS)
+    )
+
+
+@dataclass(frozen=True)
+class BackSiphon:
+    """What runs back through the inlet when the pump stops.
+
+    litres: that run back. level_m: where the water in the container comes to rest, over its floor.
+    tank_rise_m: of the tank's water. tank_overflows: it rises over its rim. bares_media: stones fall dry,
+    whose bacteria then have hours. unguarded_litres: without the guard.
+    """
+
+    litres: float
+    level_m: float
+    tank_rise_m: float
+    tank_overflows: bool
+    bares_media: bool
+    unguarded_litres: float
+
+
+def back_siphon(design: Design) -> BackSiphon:
+    """Water that runs back when the pump stops, from the level at the operating flow.
+
+    It ends where both waters stand level, at the inlet's mouth, at the siphon break's hole, or (check valve)
+    at the lip, whichever is highest; above the lip it runs back by the return in any case.
+    """
+    over = operating_point(design).heads.over_lip
+    start = min(design.overflow_height_m + over, design.container.height_m)
+    stop = design.inlet_mouth_height_m
+    if design.guard == CHECK_VALVE:
+        stop = max(stop, min(design.overflow_height_m, start))
+    elif design.guard == SIPHON_BREAK:
+        stop = max(stop, design.guard_height_m or 0.0)
+    level = _resting_level_m(design, start, stop)
+    litres = _litres_between(design, level, start)
+    rise = litres / 1000 / design.tank.surface_m2
+    free = _litres_between(design, _resting_level_m(design, start, design.inlet_mouth_height_m), start)
+    return BackSiphon(
+        litres, level, rise, rise > design.tank.freeboard_m, level < design.media_top_m - 1e-9, free
+    )
+
+
+def _litres_between(design: Design, low: float, high: float) -> float:
+    return (design.water_below_m3(high) - design.water_below_m3(low)) * 1000
+
+
+def _resting_level_m(design: Design, start: float, stop: float) -> float:
+    """Level over the container's floor where it meets the tank's rising water, not below `stop`."""
+
+    def above_tank(level: float) -> float:
+        rise = _litres_between(design, level, start) / 1000 / design.tank.surface_m2
+        return design.floor_above_water_m + level - rise
+
+    lowest = min(max(stop, 0.0), start)
+    if above_tank(lowest) >= 0:
+        return lowest
+    if above_tank(start) <= 0:
+        return start
+    return float(brenth(above_tank, lowest, start, xtol=1e-9))
+
+
+def days_to_dry_pump(
+    design: Design, air_c: float = 22.0, relative_humidity: float = 0.5, air_m_s: float = 0.0
+) -> float:
+    """Days without a top-up until evaporation lets the pump draw air. Splashes and leaks come on top."""
+    surface = design.tank.open_surface_m2 or design.tank.surface_m2
+    loss = daily_evaporation_m3(surface, design.temperature_c, air_c, relative_humidity, air_m_s)
+    return days_until_dry(design.tank.over_intake_m, design.tank.surface_m2, loss)
+
+
+def clogging_factor_that_stops(design: Design, least_flow_m3_h: float) -> float:
+    """How many times the stones' clean loss of head brings the flow down to `least_flow_m3_h`; infinity if none
+    can (no loss to multiply), below 1 if the sound filter is already slower."""
+    heads = heads_at(design, least_flow_m3_h)
+    if heads.media <= 0:
+        return math.inf
+    spare = design.pump.curve.head_m(least_flow_m3_h) - heads.total
+    return max(0.0, 1 + spare / heads.media)
