@@ -29,6 +29,8 @@ NITROGEN_PER_CHLORINE = NITROGEN / CHLORINE_GAS
 # Sodium thiosulfate pentahydrate, tetrathionate reaction: 2 x 248.18 / 70.906, instrument-maker note TE213.
 THIOSULFATE_PER_CHLORINE = 7.0
 
+BICARBONATE_PER_ALKALINITY = 84.007 / 50.0435  # NaHCO3 per CaCO3, by equivalents
+
 
 def ammonium_pka(temperature_c: float) -> float:
     """pKa of ammonium in fresh water, 0 to 50 C. Emerson et al. 1975, J. Fish. Res. Board Can. 32:2379."""
@@ -142,6 +144,15 @@ def thiosulfate_g(volume_l: float, total_chlorine_mg_l: float) -> float:
     """Sodium thiosulfate pentahydrate [g] that removes the chlorine from `volume_l` litres; no surplus."""
     chlorine_mg = checked("volume_l", volume_l, 0) * checked("total_chlorine_mg_l", total_chlorine_mg_l, 0)
     return chlorine_mg * THIOSULFATE_PER_CHLORINE / 1000
+
+
+def sodium_bicarbonate_g(volume_l: float, rise_mg_l: float) -> float:
+    """Sodium bicarbonate [g] that lifts the alkalinity of `volume_l` litres by `rise_mg_l` as CaCO3.
+
+    Stoichiometric: 84.007 g NaHCO3 carry as much as 50.0435 g CaCO3. A rule of thumb in SRAC 4502 is 17 % less.
+    """
+    rise = checked("rise_mg_l", rise_mg_l, 0)
+    return checked("volume_l", volume_l, 0) * rise * BICARBONATE_PER_ALKALINITY / 1000
 
 
 def ammonia_from_chloramine_mg_l(total_chlorine_mg_l: float) -> float:

@@ -3,15 +3,15 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from enclosures.chemistry import ALKALINITY_PER_NITROGEN
-from enclosures.rules import (
+from enclosures.changes import (
     alkalinity_now,
     change_volume_m3,
     conditioner_words,
     nitrate_now,
     nitrogen_rise_mg_l_day,
-    water_change,
 )
+from enclosures.chemistry import ALKALINITY_PER_NITROGEN
+from enclosures.rules import water_change
 from refuge.rules.facts import CircuitFacts
 from refuge.rules.limits import LimitsFor
 from refuge.rules.triggers import FAR_DAYS, Due

@@ -1,15 +1,17 @@
 """When a water must be tested and changed. Loads in g TAN/day, concentrations in mg/L, nitrogen as N."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 
-from enclosures.chemistry import ALKALINITY_PER_NITROGEN, change_fraction_to_reach, thiosulfate_g
+from enclosures.changes import alkalinity_now, change_help, nitrate_now, nitrogen_rise_mg_l_day
+from enclosures.chemistry import ALKALINITY_PER_NITROGEN
 from refuge.rules import triggers
-from refuge.rules.facts import CircuitFacts, Reading, TestFacts
+from refuge.rules.facts import CircuitFacts, TestFacts
 from refuge.rules.limits import LimitsFor, LimitSpec, limits
 from refuge.rules.registry import rules
 from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text, food_text
-from refuge.rules.words import amount, load_words
+from refuge.rules.words import load_words
 
 for spec in (
     LimitSpec("water.interval_light_days", "Water test, lightly loaded", 14, "days", 1, 90),
@@ -56,6 +58,7 @@ for spec in (
     LimitSpec("water.change_days", "Partial water change, longest interval", 60, "days", 3, 365),
     LimitSpec("water.change_share", "Partial water change, usual share", 0.25, "of volume", 0.05, 0.9),
     LimitSpec("water.change_most_share", "Partial water change, most at once", 0.5, "of volume", 0.1, 1),
+    LimitSpec("water.change_rest_days", "Partial water change, soonest again", 1, "days", 0, 14),
 ):
     limits.define(spec)
 
@@ -226,12 +229,12 @@ def water_change(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterato
     if facts.volume_m3 <= 0:
         yield Unknown("the volume of water", "Enter the sizes of its enclosures")
         return
-    help_ = _change_help(facts, limits)
+    help_ = change_help(facts, limits)
     yield _with_help(_by_interval(facts, limits, today), help_)
     if not facts.animals:
         return
-    yield _with_help(_by_nitrate(facts, limits, today), help_)
-    yield _with_help(_by_alkalinity(facts, limits, today), help_)
+    yield _with_help(_not_again_yet(facts, limits, _by_nitrate(facts, limits, today)), help_)
+    yield _with_help(_not_again_yet(facts, limits, _by_alkalinity(facts, limits, today)), help_)
 
 
 def _by_interval(facts: CircuitFacts, limits: LimitsFor, today: date) -> Due | None:
@@ -240,26 +243,6 @@ def _by_interval(facts: CircuitFacts, limits: LimitsFor, today: date) -> Due | N
     return triggers.elapsed(
         last=facts.last_change_on, every_days=limits["water.change_days"], today=today, what="Water change"
     )
-
-
-def nitrogen_rise_mg_l_day(facts: CircuitFacts) -> float:
-    """How fast nitrate rises if all ammonia is nitrified [mg N/L a day]."""
-    return facts.tan_g_day / facts.volume_m3
-
-
-def nitrate_now(facts: CircuitFacts, reading: Reading) -> float:
-    """Nitrate today [mg N/L]: the last reading, thinned by changes since, plus the meals recorded since."""
-    kept = reading.value * (1 - facts.changed_since_nitrate_share)
-    brought = facts.source_nitrate * facts.changed_since_nitrate_share
-    return kept + brought + facts.fed_since_nitrate_tan_g / facts.volume_m3
-
-
-def alkalinity_now(facts: CircuitFacts, reading: Reading) -> float:
-    """Alkalinity today [mg CaCO3/L]: the last reading, changes since, less what the meals since used up."""
-    source = facts.source_alkalinity if facts.source_alkalinity is not None else reading.value
-    mixed = reading.value + (source - reading.value) * facts.changed_since_alkalinity_share
-    used = ALKALINITY_PER_NITROGEN * facts.fed_since_alkalinity_tan_g / facts.volume_m3
-    return max(mixed - used, 0.0)
 
 
 def _by_nitrate(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigger | None:
@@ -293,42 +276,17 @@ def _by_alkalinity(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigg
     return Due(today + timedelta(days=int(days)), reason, "accumulating")
 
 
-def change_volume_m3(facts: CircuitFacts, limits: LimitsFor) -> float:
-    """Volume to change [m3]: to half the nitrate limit where the source allows, within the usual and most share."""
-    usual, most = limits["water.change_share"], limits["water.change_most_share"]
-    share = usual
-    if facts.nitrate is not None:
-        now, target = nitrate_now(facts, facts.nitrate), limits["water.nitrate_mg_l"] / 2
-        if now > target > facts.source_nitrate:
-            share = max(usual, change_fraction_to_reach(now, target, facts.source_nitrate))
-    return min(share, max(usual, most)) * facts.volume_m3
-
-
-def conditioner_words(facts: CircuitFacts, volume_m3: float) -> tuple[str, float]:
-    """What the source water needs before animals meet it, in words, and grams of thiosulfate for the volume."""
-    if facts.source_disinfectant == "none":
-        return f"{facts.source_name} carries no disinfectant: no conditioner.", 0.0
-    grams = thiosulfate_g(volume_m3 * 1000, facts.source_chlorine_mg_l)
-    words = (
-        f"{facts.source_name}: {facts.source_chlorine_mg_l:.1f} mg/L total chlorine; "
-        f"{grams:.1f} g sodium thiosulfate (pentahydrate) takes it out. Go by the label of what you use."
-    )
-    if facts.source_disinfectant == "chloramine":
-        words += " It is chloramine: standing does not remove it, and ammonia is left behind, so test after."
-    return words, grams
-
-
-def _change_help(facts: CircuitFacts, limits: LimitsFor) -> tuple[str, dict[str, float]]:
-    volume = change_volume_m3(facts, limits)
-    words, grams = conditioner_words(facts, volume)
-    share = volume / facts.volume_m3
-    return (
-        f"Change {amount(volume, 'volume')} ({share:.0%} of {amount(facts.volume_m3, 'volume')}). {words}",
-        {"volume_m3": round(volume, 4), "conditioner_g": round(grams, 2)},
-    )
+def _not_again_yet(facts: CircuitFacts, limits: LimitsFor, due: Trigger | None) -> Trigger | None:
+    """A change that was not enough is followed by another, but not the same day: animals need some rest too."""
+    if not isinstance(due, Due) or facts.last_change_on is None:
+        return due
+    soonest = facts.last_change_on + timedelta(days=int(limits["water.change_rest_days"]))
+    if due.on >= soonest:
+        return due
+    return replace(due, on=soonest, reason=f"{due.reason}; changed on {day_text(facts.last_change_on)}")
 
 
 def _with_help(trigger: Trigger | None, help_: tuple[str, dict[str, float]]) -> Trigger | None:
     if not isinstance(trigger, Due):
         return trigger
-    return Due(trigger.on, trigger.reason, trigger.kind, help_[0], dict(help_[1]))
+    return replace(trigger, instruction=help_[0], prefill=dict(help_[1]))

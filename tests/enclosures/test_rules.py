@@ -5,7 +5,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from enclosures.rules import interval_by_load, nitrate_now, quiet_in_a_row, water_change, water_test
+from enclosures.changes import change_share, nitrate_now
+from enclosures.rules import interval_by_load, quiet_in_a_row, water_change, water_test
 from refuge.rules.facts import NO_STOP, CircuitFacts, Reading, TestFacts
 from refuge.rules.limits import LimitsFor
 from refuge.rules.triggers import Due, Unknown
@@ -116,6 +117,24 @@ class TestWaterChange:
             WATER, nitrate=Reading(0, TODAY), alkalinity=Reading(120, TODAY), last_change_on=TODAY
         )
         assert due(water_change, facts).on == TODAY + timedelta(days=2)  # (120 - 80) / (2 x 7.146) = 2.8
+
+    def test_changes_enough_to_bring_alkalinity_back(self):
+        spent = replace(WATER, alkalinity=Reading(60, TODAY), source_alkalinity=180.0, last_change_on=None)
+        assert change_share(spent, LimitsFor({})) == pytest.approx(1 / 3)  # (100 - 60) / (180 - 60)
+        instruction = due(water_change, spent).instruction
+        assert "(33% of" in instruction
+        assert "bicarbonate" not in instruction
+
+    def test_says_what_a_soft_source_cannot_bring(self):
+        spent = replace(WATER, alkalinity=Reading(40, TODAY), source_alkalinity=60.0)
+        # by hand: half of 1000 L changed gives 50; 100 - 50 = 50 mg/L lacking is 50 g CaCO3, 83.9 g NaHCO3
+        assert "about 50 mg/L only. 84 g of sodium bicarbonate" in due(water_change, spent).instruction
+
+    def test_a_change_that_was_not_enough_is_not_asked_for_again_the_same_day(self):
+        spent = replace(WATER, alkalinity=Reading(40, TODAY), source_alkalinity=60.0, last_change_on=TODAY)
+        again = due(water_change, spent)
+        assert again.on == TODAY + timedelta(days=1)
+        assert "changed on" in again.reason
 
     def test_says_how_many_litres_and_what_the_source_needs(self):
         facts = replace(

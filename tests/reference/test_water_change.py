@@ -7,6 +7,7 @@ from enclosures.chemistry import (
     fraction_renewed_by_batches,
     fraction_renewed_continuously,
     mixed,
+    sodium_bicarbonate_g,
 )
 
 
@@ -34,3 +35,10 @@ def test_chlorine_left_in_a_pond_after_a_top_up():
 def test_change_that_halves_nitrate():
     # Common practice, no source: with clean source water half the volume halves nitrate.
     assert change_fraction_to_reach(40, 20, 0) == pytest.approx(0.5)
+
+
+def test_bicarbonate_to_raise_alkalinity():
+    # By equivalents 63.5 g NaHCO3 lift 3785 L (1000 US gal) by 10 mg/L as CaCO3. SRAC 4502 How to Start a
+    # Biofilter (DeLong & Losordo 2012, republished summary) gives 53 g as a rule of thumb, 17 % less.
+    assert sodium_bicarbonate_g(3785, 10) == pytest.approx(63.5, abs=0.05)
+    assert sodium_bicarbonate_g(3785, 10) * (1 - 0.17) == pytest.approx(53, rel=0.01)
