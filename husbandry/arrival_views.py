@@ -15,8 +15,9 @@ from husbandry.arrival_forms import OUTLOOK_FIELDS, ArrivalForm
 from husbandry.arrival_places import choice_for, next_code
 from husbandry.arrivals import PENALTIES, agreement, proposed_ration_kg
 from husbandry.models import Animal
+from husbandry.moves import RestartNotAgreed, restarts_for
 from husbandry.services import HusbandryError
-from husbandry.stays import RestartNotAgreed, arrival_take_in, restarts_for
+from husbandry.stays import arrival_take_in
 from refuge.people.access import manager_required
 from refuge.people.models import User
 from refuge.rounds.loaders import Moment

@@ -4,6 +4,7 @@ from django.db.models import Count, F, Sum
 from django.db.models.functions import TruncDate
 from django.urls import reverse
 
+from husbandry import stay_entries  # noqa: F401  its entries register themselves
 from husbandry.models import Animal, Feeding, Food, HeadCount, HealthRecord, Measurement, Placement, Species
 from husbandry.selectors import load_rows, plans_of
 from refuge import units
@@ -89,6 +90,7 @@ def meals_by_day(asked: Asked) -> list[Entry]:
             what=f"Fed {units.show(row['kg'], 'food', asked.system)} in {row['n']} meal{'s'[: row['n'] > 1]}",
             icon="fish",
             note=f"{row['tan']:.1f} g ammonia nitrogen",
+            is_day=True,
         )
         for row in sums.order_by("-day")[: asked.limit]
     ]

@@ -1,6 +1,6 @@
 """What people type about where animals are and what they are to be fed."""
 
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django import forms
@@ -9,7 +9,7 @@ from django.utils import timezone
 from enclosures.models import Circuit, Enclosure
 from husbandry.models import Animal, FeedingPlan, Food
 from husbandry.rules import WEEKDAYS
-from refuge.forms import QuantityField, UnitForm
+from refuge.forms import QuantityField, UnitForm, past_moment_field, past_or_now
 
 
 def day_input() -> forms.DateInput:
@@ -22,20 +22,30 @@ class AgreeForm(forms.Form):
     restart_agreed = forms.BooleanField(label="Start these quarantines anew", required=False)
 
 
-class MoveForm(AgreeForm):
+class MovedForm(AgreeForm):
+    """A move that happens now, or happened earlier and is entered late."""
+
+    reason = forms.CharField(label="Why", required=False, max_length=200)
+    at = past_moment_field(
+        "When", help_text="Leave empty for now. A move of today or of days ago can be entered."
+    )
+
+    def clean_at(self) -> datetime:
+        return past_or_now(self.cleaned_data.get("at"))
+
+
+class MoveForm(MovedForm):
     enclosure = forms.ModelChoiceField(
         Enclosure.objects.filter(in_use=True).select_related("area"), label="To", empty_label="Choose"
     )
-    reason = forms.CharField(label="Why", required=False, max_length=200)
-    field_order = ["enclosure", "reason", "restart_agreed"]
+    field_order = ["enclosure", "at", "reason", "restart_agreed"]
 
 
-class MoveInForm(AgreeForm):
+class MoveInForm(MovedForm):
     animal = forms.ModelChoiceField(
         Animal.objects.filter(status=Animal.Status.HERE), label="Who", empty_label="Choose"
     )
-    reason = forms.CharField(label="Why", required=False, max_length=200)
-    field_order = ["animal", "reason", "restart_agreed"]
+    field_order = ["animal", "at", "reason", "restart_agreed"]
 
 
 class ReplumbForm(AgreeForm):

@@ -1,8 +1,4 @@
-"""Writes about where animals are: taken in, moved, in quarantine, released, brumating, gone.
-
-An animal that joins a water with open quarantines restarts their clocks: what shares water shares pathogens.
-That costs months, so whoever calls must say that the restart was shown and agreed to.
-"""
+"""Writes about the stay of animals: taken in, in quarantine, released, brumating, gone. Moves: husbandry.moves."""
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -21,37 +17,13 @@ from husbandry.models import (
     Placement,
     Quarantine,
     QuarantineCheck,
-    QuarantineRestart,
     Species,
 )
-from husbandry.quarantine_dates import check_dates, planned_end, restarted
+from husbandry.moves import settle
+from husbandry.quarantine_dates import check_dates, planned_end
 from husbandry.services import HusbandryError, announce_animal
 from refuge.events import announce
 from refuge.people.models import User
-
-
-class RestartNotAgreed(HusbandryError):
-    """The move would set back somebody's quarantine and nobody agreed to that. `restarts` says whose."""
-
-    def __init__(self, restarts: list["Restart"]) -> None:
-        names = ", ".join(str(each.quarantine.animal) for each in restarts)
-        super().__init__(
-            f"This would start the quarantine anew for {names}. Agree to it, or choose other water."
-        )
-        self.restarts = restarts
-
-
-@dataclass(frozen=True)
-class Restart:
-    """What joining a water would do to one quarantine in it."""
-
-    quarantine: Quarantine
-    clock_from: date
-    ends_on: date
-
-    @property
-    def days_lost(self) -> int:
-        return (self.ends_on - self.quarantine.ends_on).days
 
 
 @dataclass(frozen=True)
@@ -79,24 +51,6 @@ class Rations:
     food: Food
     ration_kg: float
     every_days: int
-
-
-def restarts_for(circuit: Circuit | int, on: date, *, joining: Animal | None = None) -> list[Restart]:
-    """Quarantines in a water that an animal joining on a day would set back: 1 query."""
-    circuit_id = circuit.pk if isinstance(circuit, Circuit) else circuit
-    rows = (
-        Quarantine.objects.filter(
-            released_on__isnull=True,
-            animal__placements__circuit=circuit_id,
-            animal__placements__ends_at__isnull=True,
-        )
-        .select_related("animal")
-        .order_by("animal__code")
-    )
-    if joining is not None:
-        rows = rows.exclude(animal=joining)
-    found = [Restart(each, *restarted(each.clock_from, each.days, on)) for each in rows]
-    return [each for each in found if each.days_lost > 0]
 
 
 def arrival_take_in(*, uuid: UUID | None = None, **values: Any) -> Animal:
@@ -142,7 +96,7 @@ def _take_in(
     without the veterinarian's word.
     """
     animal = _animal(arrival, today)
-    _settle(animal, enclosure, at, today, by, "Arrival", restart_agreed)
+    settle(animal, enclosure, at, today, by, "Arrival", restart_agreed)
     Measurement.objects.create(
         uuid=uuid,
         animal=animal,
@@ -153,7 +107,7 @@ def _take_in(
         note="On arrival",
     )
     if quarantine_days is not None:
-        quarantine_start(animal=animal, on=today, days=quarantine_days, vet_override=vet_override)
+        quarantine_start(animal=animal, on=today, days=quarantine_days, vet_override=vet_override, by=by)
     if rations is not None:
         FeedingPlan.objects.create(
             animal=animal,
@@ -189,97 +143,21 @@ def _animal(arrival: Arrival, today: date) -> Animal:
 
 
 @transaction.atomic
-def quarantine_start(*, animal: Animal, on: date, days: int, vet_override: bool = False) -> Quarantine:
+def quarantine_start(
+    *, animal: Animal, on: date, days: int, by: User, vet_override: bool = False
+) -> Quarantine:
     """Open a quarantine with its planned checks. OutOfRange below 30 days without the veterinarian's word."""
     checks = check_dates(on, days, vet_override=vet_override)
-    quarantine = Quarantine.objects.create(
+    quarantine = Quarantine(
         animal=animal, started_on=on, clock_from=on, days=days, ends_on=planned_end(on, days)
     )
+    quarantine._history_user = by  # type: ignore[attr-defined]
+    quarantine.save()
     QuarantineCheck.objects.bulk_create(
         [QuarantineCheck(quarantine=quarantine, kind=check.kind, due_on=check.on) for check in checks]
     )
     announce_animal(animal)
     return quarantine
-
-
-@transaction.atomic
-def animal_move(
-    *,
-    animal: Animal,
-    enclosure: Enclosure,
-    by: User,
-    at: datetime,
-    today: date,
-    reason: str = "",
-    restart_agreed: bool = False,
-) -> Placement:
-    """Move an animal. In another water, quarantines start anew: those there, and its own if it has one.
-
-    Moving it where it is changes nothing. Raises RestartNotAgreed, and HusbandryError for a time before its
-    present placement began.
-    """
-    here = Placement.objects.select_for_update().filter(animal=animal, ends_at__isnull=True).first()
-    if here is not None and here.enclosure_id == enclosure.pk and here.circuit_id == enclosure.circuit_id:
-        return here
-    if here is not None and at <= here.starts_at:
-        raise HusbandryError("It came to its present place after that. Check the time.")
-    placement = _settle(animal, enclosure, at, today, by, reason, restart_agreed, here)
-    announce([here.circuit_id if here else None, enclosure.circuit_id])
-    return placement
-
-
-def _settle(
-    animal: Animal,
-    enclosure: Enclosure,
-    at: datetime,
-    today: date,
-    by: User,
-    reason: str,
-    restart_agreed: bool,
-    here: Placement | None = None,
-) -> Placement:
-    """Close the present placement, open the next, and restart what a change of water restarts."""
-    if here is None or here.circuit_id != enclosure.circuit_id:
-        restarts = restarts_for(enclosure.circuit_id, today, joining=animal)
-        if restarts and not restart_agreed:
-            raise RestartNotAgreed(restarts)
-        for each in restarts:
-            _restart(each, today, animal)
-        own = Quarantine.objects.filter(animal=animal, released_on__isnull=True).first()
-        # A newcomer to a water where others sit out their time counts from today as well.
-        if own is not None and restarts and own.clock_from < today:
-            _restart(Restart(own, *restarted(own.clock_from, own.days, today)), today, animal)
-    if here is not None:
-        here.ends_at = at
-        here.save(update_fields=["ends_at"])
-    return Placement.objects.create(
-        animal=animal,
-        enclosure=enclosure,
-        circuit_id=enclosure.circuit_id,
-        starts_at=at,
-        by=by,
-        reason=reason[:200],
-    )
-
-
-def _restart(restart: Restart, on: date, because_of: Animal) -> None:
-    quarantine = restart.quarantine
-    QuarantineRestart.objects.get_or_create(
-        quarantine=quarantine,
-        on=on,
-        because_of=because_of,
-        defaults={"previous_clock_from": quarantine.clock_from, "previous_ends_on": quarantine.ends_on},
-    )
-    quarantine.clock_from, quarantine.ends_on = restart.clock_from, restart.ends_on
-    quarantine.save(update_fields=["clock_from", "ends_on"])
-    # Samples and looks planned ahead are planned anew; what was answered stays answered.
-    quarantine.checks.filter(answered_by__isnull=True).delete()
-    fresh = [
-        QuarantineCheck(quarantine=quarantine, kind=check.kind, due_on=check.on)
-        for check in check_dates(restart.clock_from, quarantine.days, vet_override=True)
-        if check.kind != QuarantineCheck.Kind.INTAKE_EXAM
-    ]
-    QuarantineCheck.objects.bulk_create(fresh, ignore_conflicts=True)
 
 
 @transaction.atomic
@@ -299,6 +177,7 @@ def quarantine_release(*, quarantine: Quarantine, by: User, on: date, outcome: s
     if on < row.started_on:
         raise HusbandryError("It cannot end before it began.")
     row.released_on, row.released_by, row.outcome = on, by, outcome.strip()
+    row._history_user = by  # type: ignore[attr-defined]
     row.save(update_fields=["released_on", "released_by", "outcome"])
     announce_animal(row.animal)
     return row
@@ -324,9 +203,10 @@ def quarantine_extend(*, quarantine: Quarantine, by: User, ends_on: date, reason
 
 
 @transaction.atomic
-def brumation_set(*, animal: Animal, since: date | None) -> Animal:
+def brumation_set(*, animal: Animal, since: date | None, by: User) -> Animal:
     """Begin an animal's brumation on a day, or end it with None. Sick animals stay awake: ask the veterinarian."""
     animal.brumating_since = since
+    animal._history_user = by  # type: ignore[attr-defined]
     animal.save(update_fields=["brumating_since"])
     announce_animal(animal)
     return animal
@@ -372,7 +252,7 @@ def enclosure_replumb(
     enclosure.save(update_fields=["circuit"])
     here = Placement.objects.filter(enclosure=enclosure, ends_at__isnull=True).select_related("animal")
     for placement in here:
-        _settle(placement.animal, enclosure, at, today, by, "Water re-plumbed", restart_agreed, placement)
+        settle(placement.animal, enclosure, at, today, by, "Water re-plumbed", restart_agreed, placement)
     announce([old, circuit.pk])
     return enclosure
 

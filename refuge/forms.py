@@ -1,7 +1,7 @@
 """Forms that understand units: a QuantityField reads “3 lb” and gives kilograms."""
 
 import math
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -133,6 +133,24 @@ def set_system(form: forms.BaseForm, system: str) -> None:
             field.system = system
 
 
+def past_moment_field(label: str, *, help_text: str) -> forms.DateTimeField:
+    """When something happened; empty for now. Its form's clean method calls `past_or_now`."""
+    widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+    return forms.DateTimeField(label=label, required=False, widget=widget, help_text=help_text)
+
+
+def past_or_now(at: datetime | None) -> datetime:
+    """The moment that was entered, or now for none. ValidationError for one that cannot be meant."""
+    now = timezone.now()
+    if at is None:
+        return now
+    if at.year < EARLIEST_YEAR:  # a browser sends the year 24 while 2024 is being typed
+        raise ValidationError(f"This lies before {EARLIEST_YEAR}. Check the year.", code="past")
+    if at > now + timedelta(minutes=5):
+        raise ValidationError("This lies ahead. Enter the time at which it was done.", code="future")
+    return min(at, now)
+
+
 class RecordForm(UnitForm):
     """What every record's form carries: a client-made UUID, when it happened, and a note.
 
@@ -140,12 +158,7 @@ class RecordForm(UnitForm):
     """
 
     uuid = forms.UUIDField(widget=forms.HiddenInput(attrs={"data-uuid": ""}), required=False)
-    at = forms.DateTimeField(
-        label="When",
-        required=False,
-        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        help_text="Leave empty for now.",
-    )
+    at = past_moment_field("When", help_text="Leave empty for now.")
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
     field_order: list[str] | None = None
@@ -159,13 +172,5 @@ class RecordForm(UnitForm):
     def clean_uuid(self) -> UUID:
         return self.cleaned_data.get("uuid") or uuid4()
 
-    def clean_at(self) -> Any:
-        at = self.cleaned_data.get("at")
-        now = timezone.now()
-        if at is None:
-            return now
-        if at.year < EARLIEST_YEAR:  # a browser sends the year 24 while 2024 is being typed
-            raise ValidationError(f"This lies before {EARLIEST_YEAR}. Check the year.", code="past")
-        if at > now + timedelta(minutes=5):
-            raise ValidationError("This lies ahead. Enter the time at which it was done.", code="future")
-        return min(at, now)
+    def clean_at(self) -> datetime:
+        return past_or_now(self.cleaned_data.get("at"))

@@ -12,7 +12,7 @@ from husbandry.models import (
     Placement,
     Species,
 )
-from husbandry.stays import restarts_for
+from husbandry.moves import restarts_for
 from refuge.exchange.columns import Column, columns
 from refuge.exchange.fields import OneOf
 from refuge.exchange.registry import register

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from enclosures.models import Enclosure
-from husbandry import stays
+from husbandry import moves, stays
 from husbandry.models import Animal
 from husbandry.stay_forms import BrumationForm, LeaveForm, MoveForm, MoveInForm, ReplumbForm
 from refuge.errors import ClearmereError
@@ -26,9 +26,7 @@ def animal_move(request: HttpRequest, pk: int) -> HttpResponse:
     animal = get_object_or_404(Animal, pk=pk, status=Animal.Status.HERE)
 
     def move(data: dict[str, Any]) -> None:
-        stays.animal_move(
-            animal=animal, by=request.user, at=timezone.now(), today=timezone.localdate(), **data
-        )
+        moves.animal_move(animal=animal, by=request.user, **data)
 
     return _step(request, MoveForm(request.POST or None), move, animal, f"Move {animal}", "Move it")
 
@@ -39,9 +37,7 @@ def enclosure_move_in(request: HttpRequest, pk: int) -> HttpResponse:
     enclosure = get_object_or_404(Enclosure, pk=pk)
 
     def move(data: dict[str, Any]) -> None:
-        stays.animal_move(
-            enclosure=enclosure, by=request.user, at=timezone.now(), today=timezone.localdate(), **data
-        )
+        moves.animal_move(enclosure=enclosure, by=request.user, **data)
 
     title = f"Move an animal to {enclosure}"
     return _step(request, MoveInForm(request.POST or None), move, enclosure, title, "Move it in")
@@ -81,16 +77,18 @@ def brumation_begin(request: HttpRequest, pk: int) -> HttpResponse:
     animal = get_object_or_404(Animal, pk=pk, status=Animal.Status.HERE)
     form = BrumationForm(request.POST or None, initial={"since": timezone.localdate()})
     title = f"Brumation of {animal} begins"
-    return _step(
-        request, form, lambda data: stays.brumation_set(animal=animal, **data), animal, title, "Save"
-    )
+
+    def begin(data: dict[str, Any]) -> None:
+        stays.brumation_set(animal=animal, by=request.user, **data)
+
+    return _step(request, form, begin, animal, title, "Save")
 
 
 @require_POST
 @staff_required
 def brumation_end(request: HttpRequest, pk: int) -> HttpResponse:
     animal = get_object_or_404(Animal, pk=pk)
-    stays.brumation_set(animal=animal, since=None)
+    stays.brumation_set(animal=animal, since=None, by=request.user)
     messages.success(request, f"{animal} is awake again.")
     return redirect(animal)
 
@@ -98,13 +96,15 @@ def brumation_end(request: HttpRequest, pk: int) -> HttpResponse:
 def _step(
     request: HttpRequest, form: forms.Form, act: Act, subject: Any, title: str, word: str
 ) -> HttpResponse:
-    restarts: list[stays.Restart] = []
+    restarts: list[moves.Restart] = []
     if request.method == "POST" and form.is_valid():
         try:
             act(form.cleaned_data)
-        except stays.RestartNotAgreed as refusal:
+        except moves.RestartNotAgreed as refusal:
             restarts = refusal.restarts
             form.add_error(None, str(refusal))
+        except moves.WrongTime as error:
+            form.add_error("at" if "at" in form.fields else None, str(error))
         except ClearmereError as error:
             form.add_error(None, str(error))
         else:

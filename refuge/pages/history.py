@@ -17,7 +17,10 @@ PAGE_SIZE = 25
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One thing that happened. `record` is (model label, key) of the record behind it, if it can be amended."""
+    """One thing that happened. `record` is (model label, key) of the record behind it, if it can be amended.
+
+    is_day: only the day is known, and `when` is its first instant.
+    """
 
     when: datetime
     what: str
@@ -28,6 +31,7 @@ class Entry:
     struck_out: str = ""
     url: str = ""
     record: tuple[str, int] | None = None
+    is_day: bool = False
 
 
 @dataclass(frozen=True, slots=True)
