@@ -2,12 +2,13 @@
 
 from django.urls import reverse
 
+from filtration.missing import filter_gaps
 from filtration.models import FilterUnit, Maintenance
 from filtration.recorders import maintenance_words
 from filtration.selectors import filter_rows, filters
 from refuge.pages.history import Asked, Entry, history_source, record_entries, standing
 from refuge.pages.panels import Page, Panel, panel
-from refuge.pages.site import Gap, SitePart, site_part
+from refuge.pages.site import SitePart, site_part
 from refuge.units import spoken
 
 ICONS = {
@@ -42,16 +43,11 @@ def work(asked: Asked) -> list[Entry]:
 
 @site_part(50)
 def filter_part() -> SitePart:
-    bare = FilterUnit.objects.filter(layers__isnull=True).distinct()
-    gaps = [
-        Gap(f"{unit} has no media: what it carries is not known", reverse("filter_edit", args=[unit.pk]))
-        for unit in bare
-    ]
     return SitePart(
         title="Filters",
         icon="filter",
         count=FilterUnit.objects.count(),
-        gaps=gaps,
+        gaps=filter_gaps(),
         new_url=reverse("filter_new"),
         list_url=reverse("filter_list"),
         needed="Sizes and media decide what they carry, and when they are to be drained.",

@@ -4,7 +4,7 @@ from django.db.models import Count, F, Sum
 from django.db.models.functions import TruncDate
 from django.urls import reverse
 
-from husbandry import stay_entries  # noqa: F401  its entries register themselves
+from husbandry import missing, stay_entries  # noqa: F401  they register what they tell
 from husbandry.models import Animal, Feeding, Food, HeadCount, HealthRecord, Measurement, Placement, Species
 from husbandry.selectors import load_rows, plans_of
 from refuge import units

@@ -25,7 +25,10 @@ Layers = modelformset_factory(
 @require_http_methods(["GET", "POST"])
 @manager_required
 def filter_new(request: HttpRequest) -> HttpResponse:
-    return _edit(request, FilterUnit(state_since=timezone.localdate()))
+    """?water= says which water it is for, where that is known."""
+    water = request.GET.get("water", "")
+    circuit_id = int(water) if water.isdecimal() and len(water) < 19 else None
+    return _edit(request, FilterUnit(state_since=timezone.localdate(), circuit_id=circuit_id))
 
 
 @require_http_methods(["GET", "POST"])

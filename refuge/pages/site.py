@@ -43,6 +43,15 @@ class SitePart:
         return bool(self.needed) and self.count == 0
 
 
+GAPS_SHOWN = 10
+
+
+def shortened(gaps: Sequence[Gap], words: str, url: str) -> list[Gap]:
+    """The first few gaps of one kind, and how many more there are: 'And 12 more animals were never weighed'."""
+    more = len(gaps) - GAPS_SHOWN
+    return [*gaps[:GAPS_SHOWN], *([Gap(f"And {more} more {words}", url)] if more > 0 else [])]
+
+
 Tell = Callable[[], SitePart]
 _parts: list[tuple[int, Tell]] = []
 
