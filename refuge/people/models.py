@@ -95,6 +95,33 @@ class User(AbstractUser):
         return self.name.split(" ")[0] if self.name else self.username
 
 
+class RoleChange(models.Model):
+    """That somebody was given another role, lost access or got it back. Rows are added, never edited."""
+
+    NO_ACCESS = "none"
+    STANDINGS = [*Role.choices, (NO_ACCESS, "No access")]
+
+    person = models.ForeignKey(User, models.PROTECT, related_name="role_changes")
+    by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+    was = models.CharField(max_length=12, choices=STANDINGS)
+    became = models.CharField(max_length=12, choices=STANDINGS)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        indexes = [models.Index(fields=["person", "-at"], name="role_change_of_person")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(was__in=[*Role.values, "none"], became__in=[*Role.values, "none"]),
+                name="role_change_known",
+            ),
+            models.CheckConstraint(condition=~Q(was=models.F("became")), name="role_change_changes"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_was_display()} → {self.get_became_display()}"
+
+
 def validate_time_zone(value: str) -> None:
     if value not in zoneinfo.available_timezones():
         raise ValidationError(

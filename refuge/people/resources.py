@@ -3,7 +3,7 @@
 from refuge.exchange.columns import Column, columns
 from refuge.exchange.registry import register
 from refuge.exchange.resource import TableResource
-from refuge.people.models import Refuge, User
+from refuge.people.models import Refuge, RoleChange, User
 
 
 @register
@@ -24,3 +24,20 @@ class PersonResource(TableResource):
 
     class Meta:
         model = User
+
+
+@register
+class RoleChangeResource(TableResource):
+    key, title, order = "role_changes", "Role changes", 3
+    words = "Who was given which role, lost access or got it back; by whom and when."
+    columns = columns(
+        Column("person", "person__username", "whose role"),
+        Column("by", "by__name", "who changed it"),
+        "at",
+        Column("was", words="role before, or none for no access"),
+        Column("became", words="role after, or none for no access"),
+    )
+    related = ("person", "by")
+
+    class Meta:
+        model = RoleChange

@@ -7,7 +7,7 @@ from django.db.models.functions import Lower
 from django.utils import timezone
 from rest_framework.authtoken.models import Token
 
-from refuge.people.models import Invitation, Refuge, User
+from refuge.people.models import Invitation, Refuge, RoleChange, User
 
 
 def the_refuge() -> Refuge | None:
@@ -31,6 +31,12 @@ def open_invitations(now: datetime) -> QuerySet[Invitation]:
     """Invitations whose link works at `now`, with who made them, the first to expire first: 1 query."""
     waiting = Invitation.objects.filter(accepted_at=None, withdrawn_at=None, expires_at__gt=now)
     return waiting.select_related("created_by").order_by("expires_at")
+
+
+def role_changes(person: User | None = None) -> QuerySet[RoleChange]:
+    """Who was given which role by whom, of one person or of everybody, the newest first: 1 query."""
+    rows = RoleChange.objects.select_related("person", "by")
+    return rows if person is None else rows.filter(person=person)
 
 
 def has_token(person: User) -> bool:

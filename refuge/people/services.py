@@ -14,7 +14,7 @@ from django.utils.http import urlsafe_base64_encode
 from rest_framework.authtoken.models import Token
 
 from refuge.people.errors import AlreadyFounded, LastManager, OwnAccess, SignInNameTaken
-from refuge.people.models import Refuge, Role, User
+from refuge.people.models import Refuge, Role, RoleChange, User
 
 SEEN_EVERY_S = 10 * 60  # how exactly "last seen" is kept; each person costs one write in this time
 
@@ -89,11 +89,12 @@ def refuge_change(*, name: str, time_zone: str, morning_at: time, elevation_m: f
 
 
 @transaction.atomic
-def person_change_role(*, person_id: int, role: str) -> User:
-    """Give somebody another role; LastManager when nobody could manage afterwards."""
+def person_change_role(*, person_id: int, role: str, by: User) -> User:
+    """Give somebody another role; LastManager when nobody could manage afterwards. It is kept who did it."""
     person = _locked(person_id)
     if role != Role.MANAGER:
         _keep_a_manager(person)
+    _keep_change(person, by, person.role, role)
     person.role = role
     person.save(update_fields=["role"])
     return person
@@ -109,6 +110,8 @@ def person_remove_access(*, person_id: int, by: User, now: datetime | None = Non
     if person.pk == by.pk:
         raise OwnAccess
     _keep_a_manager(person)
+    if person.is_active:
+        _keep_change(person, by, person.role, RoleChange.NO_ACCESS)
     person.is_active = False
     person.session_generation += 1  # so that no old session comes back to life with the access
     person.save(update_fields=["is_active", "session_generation"])
@@ -119,9 +122,11 @@ def person_remove_access(*, person_id: int, by: User, now: datetime | None = Non
 
 
 @transaction.atomic
-def person_give_access(*, person_id: int) -> User:
+def person_give_access(*, person_id: int, by: User) -> User:
     """Let somebody in again, with the sign-in name and password they had."""
     person = _locked(person_id)
+    if not person.is_active:
+        _keep_change(person, by, RoleChange.NO_ACCESS, person.role)
     person.is_active = True
     person.save(update_fields=["is_active"])
     return person
@@ -146,6 +151,11 @@ def _keep_a_manager(person: User) -> None:
         return
     if not User.objects.filter(role=Role.MANAGER, is_active=True).exclude(pk=person.pk).exists():
         raise LastManager
+
+
+def _keep_change(person: User, by: User, was: str, became: str) -> None:
+    if was != became:  # the same form twice is one change
+        RoleChange.objects.create(person=person, by=by, was=was, became=became)
 
 
 @transaction.atomic

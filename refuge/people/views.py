@@ -17,14 +17,20 @@ from refuge.people.errors import InvitationRepeated, PeopleError
 from refuge.people.forms import InvitationForm, RefugeForm, RoleForm
 from refuge.people.invitations import VALID_FOR, invitation_create, invitation_withdraw
 from refuge.people.models import Invitation, User
-from refuge.people.selectors import open_invitations, people
+from refuge.people.selectors import open_invitations, people, role_changes
+
+CHANGES_SHOWN = 10
 
 
 @require_GET
 @manager_required
 def person_list(request: HttpRequest) -> HttpResponse:
     """Everybody, and the invitations that are still open."""
-    context = {"people": people(), "invitations": open_invitations(timezone.now())}
+    context = {
+        "people": people(),
+        "invitations": open_invitations(timezone.now()),
+        "changes": role_changes()[:CHANGES_SHOWN],
+    }
     return render(request, "people/person_list.html", context)
 
 
@@ -37,7 +43,12 @@ def person_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _person_page(request: HttpRequest, person: User, form: RoleForm | None = None) -> HttpResponse:
     form = form or RoleForm(initial={"role": person.role})
-    context = {"person": person, "form": form, "is_me": person.pk == request.user.pk}
+    context = {
+        "person": person,
+        "form": form,
+        "is_me": person.pk == request.user.pk,
+        "changes": role_changes(person),
+    }
     return render(request, "people/person_detail.html", context, status=422 if form.errors else 200)
 
 
@@ -49,7 +60,9 @@ def person_role(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         return _person_page(request, person, form)
     try:
-        person = services.person_change_role(person_id=pk, role=form.cleaned_data["role"])
+        person = services.person_change_role(
+            person_id=pk, role=form.cleaned_data["role"], by=cast(User, request.user)
+        )
     except PeopleError as refusal:
         form.add_error("role", str(refusal))
         return _person_page(request, person, form)
@@ -74,7 +87,7 @@ def person_remove_access(request: HttpRequest, pk: int) -> HttpResponse:
 @manager_required
 def person_give_access(request: HttpRequest, pk: int) -> HttpResponse:
     get_object_or_404(User, pk=pk)
-    person = services.person_give_access(person_id=pk)
+    person = services.person_give_access(person_id=pk, by=cast(User, request.user))
     messages.success(request, f"{person} can sign in again.")
     return redirect("person_detail", pk=pk)
 

@@ -31,6 +31,7 @@ from refuge.people.invitations import (
     new_secret,
 )
 from refuge.people.models import Invitation, Refuge, Role, User
+from refuge.people.selectors import role_changes
 from refuge.people.services import Account
 from tests.people.factories import PASSWORD, InvitationFactory, RefugeFactory, UserFactory, expired
 
@@ -106,7 +107,9 @@ class TestTwoAtOnce:
     def test_two_managers_cannot_take_each_others_role(self):
         pair = [UserFactory(manager=True), UserFactory(manager=True)]
         outcomes = in_two_threads(
-            lambda number: services.person_change_role(person_id=pair[number].pk, role=Role.STAFF)
+            lambda number: services.person_change_role(
+                person_id=pair[number].pk, role=Role.STAFF, by=pair[1 - number]
+            )
         )
         assert {type(outcome) for outcome in outcomes} == {User, LastManager}
         assert User.objects.filter(role=Role.MANAGER, is_active=True).count() == 1
@@ -136,7 +139,7 @@ class TestRolesAndAccess:
         only = UserFactory(manager=True)
         UserFactory(manager=True, is_active=False)
         with pytest.raises(LastManager):
-            services.person_change_role(person_id=only.pk, role=Role.STAFF)
+            services.person_change_role(person_id=only.pk, role=Role.STAFF, by=only)
         only.refresh_from_db()
         assert only.role == Role.MANAGER
 
@@ -151,9 +154,28 @@ class TestRolesAndAccess:
             services.person_remove_access(person_id=one.pk, by=one)
 
     def test_a_manager_without_access_may_get_a_lower_role(self):
-        UserFactory(manager=True)
+        manager = UserFactory(manager=True)
         gone = UserFactory(manager=True, is_active=False)
-        assert services.person_change_role(person_id=gone.pk, role=Role.STAFF).role == Role.STAFF
+        changed = services.person_change_role(person_id=gone.pk, role=Role.STAFF, by=manager)
+        assert changed.role == Role.STAFF
+
+    def test_who_changed_a_role_or_the_access_is_kept_once(self):
+        manager, person = UserFactory(manager=True, name="Mar"), UserFactory()
+        for _ in range(2):
+            services.person_change_role(person_id=person.pk, role=Role.STAFF, by=manager)
+        for _ in range(2):
+            services.person_remove_access(person_id=person.pk, by=manager)
+        for _ in range(2):
+            services.person_give_access(person_id=person.pk, by=manager)
+        kept = [(each.was, each.became) for each in role_changes(person)]
+        assert kept == [("none", "staff"), ("staff", "none"), ("volunteer", "staff")]
+        assert {each.by for each in role_changes()} == {manager}
+
+    def test_a_change_that_is_refused_is_not_kept(self):
+        only = UserFactory(manager=True)
+        with pytest.raises(LastManager):
+            services.person_change_role(person_id=only.pk, role=Role.STAFF, by=only)
+        assert not role_changes().exists()
 
     def test_removing_access_takes_the_token_and_the_open_invitations(self):
         UserFactory(manager=True)
