@@ -19,6 +19,8 @@ PURE = (
     "filtration.solids",
     "filtration.hydraulics.blockage",
     "filtration.hydraulics.faults",
+    "filtration.designing.propose",
+    "filtration.designing.steps",
 )
 
 

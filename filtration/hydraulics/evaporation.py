@@ -2,24 +2,17 @@
 
 import math
 
+from enclosures.chemistry import vapour_pressure_atm
 from refuge.errors import checked, positive
 
-SEA_LEVEL_PA = 101_325.0
+VAPOUR_TO_AIR = 0.621945  # molar mass of water over that of dry air
 
 
-def saturation_pressure_pa(temperature_c: float) -> float:
-    """Vapour pressure over water [Pa]; 0 to 50 C. Magnus formula, WMO Guide No. 8 (recalled; checked against
-    PsychroLib's humidity ratios)."""
-    t = checked("temperature_c", temperature_c, 0, 50)
-    return 611.2 * math.exp(17.62 * t / (243.12 + t))
-
-
-def humidity_ratio(
-    temperature_c: float, relative_humidity: float, pressure_pa: float = SEA_LEVEL_PA
-) -> float:
-    """kg of vapour in a kg of dry air, at a relative humidity of 0 to 1."""
-    vapour = saturation_pressure_pa(temperature_c) * checked("relative_humidity", relative_humidity, 0, 1)
-    return 0.621945 * vapour / (checked("pressure_pa", pressure_pa, 50_000, 110_000) - vapour)
+def humidity_ratio(temperature_c: float, relative_humidity: float) -> float:
+    """kg of vapour in a kg of dry air at one atmosphere; 0 to 40 C, a relative humidity of 0 to 1."""
+    share = checked("relative_humidity", relative_humidity, 0, 1)
+    vapour = share * vapour_pressure_atm(temperature_c)
+    return VAPOUR_TO_AIR * vapour / (1 - vapour)
 
 
 def evaporation_kg_h(surface_m2: float, air_m_s: float, at_water: float, in_air: float) -> float:

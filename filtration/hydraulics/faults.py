@@ -17,7 +17,7 @@ from filtration.hydraulics.operating_point import (
 )
 from filtration.hydraulics.overflow import carried_m3_h
 
-STEPS = 64
+STEPS = 16
 NO_SPILL_M3_H = 1e-4
 
 

@@ -1,0 +1,140 @@
+"""Everything that a design does, computed once: for the screen's numbers and for the findings."""
+
+from dataclasses import dataclass
+
+from enclosures.chemistry import oxygen_saturation_mg_l
+from filtration.hydraulics.design import Design
+from filtration.hydraulics.faults import BackSiphon, Overtopping, back_siphon, days_to_dry_pump, overtopping
+from filtration.hydraulics.operating_point import (
+    MONTH_DAYS,
+    Fault,
+    OperatingPoint,
+    monthly_cost,
+    operating_point,
+)
+from filtration.hydraulics.overflow import fill_share, least_lip_height_m
+from filtration.hydraulics.settling import Capture, capture
+from filtration.nitrification import capacity_tan_g_day, load_share
+from husbandry.bioload import OXYGEN_PER_TAN
+from refuge.errors import checked
+
+# The stones' water must keep some oxygen, and the tank's never holds all it could. Assumptions.
+OXYGEN_LEFT_MG_L, TANK_SATURATION = 2.0, 0.85
+# Fall of a gravity drain: 1 in 50, or a quarter inch a foot (common practice, no source).
+USUAL_FALL = 1 / 50
+
+
+@dataclass(frozen=True)
+class Supply:
+    """What the flow brings to the bacteria for a load.
+
+    least_tan_mg_l: TAN that the tank keeps even if the stones take all that passes them. oxygen_share: oxygen
+    that the load asks of the stones over what the flow brings.
+    """
+
+    least_tan_mg_l: float
+    oxygen_share: float
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """What a design does. tan_g_day: the load it is judged for (None: not known).
+
+    side_by_side: how many of it share the tank; the load is on one of them. carries_tan_g_day: when mature. load: share of that. half_blocked, shut: with the return so. fill: depth in
+    the return pipe over its bore (None: it runs full). least_lip_m: see overflow.least_lip_height_m.
+    """
+
+    design: Design
+    tan_g_day: float | None
+    side_by_side: int
+    point: OperatingPoint
+    carries_tan_g_day: float
+    load: float | None
+    supply: Supply | None
+    capture: Capture
+    running: Overtopping
+    half_blocked: Overtopping
+    shut: Overtopping
+    back_siphon: BackSiphon
+    fill: float | None
+    least_lip_m: float
+    days_to_dry: float
+    month_kwh: float | None
+    month_cost: float | None
+
+    @property
+    def turnovers_per_hour(self) -> float:
+        """How often the tank's water passes all its filters in an hour."""
+        return self.point.turnovers_per_hour * self.side_by_side
+
+    @property
+    def water_m3(self) -> float:
+        """Water that it takes to fill the filter to its lip."""
+        design = self.design
+        return design.water_below_m3(min(design.overflow_height_m, design.container.height_m))
+
+    @property
+    def stone_kg(self) -> float:
+        return sum(layer.dry_mass_kg(self.design.section_m2) for layer in self.design.layers)
+
+    @property
+    def filled_kg(self) -> float:
+        """Stones and water; the container itself comes on top."""
+        return self.stone_kg + self.water_m3 * 1000
+
+
+def appraise(
+    design: Design,
+    *,
+    tan_g_day: float | None = None,
+    price_per_kwh: float | None = None,
+    side_by_side: int = 1,
+) -> Assessment:
+    """All numbers of a design. price_per_kwh in any money. See `findings` for what they mean."""
+    point = operating_point(design)
+    carries = capacity_tan_g_day(design.media_surface_m2, design.temperature_c)
+    return Assessment(
+        design=design,
+        tan_g_day=tan_g_day,
+        side_by_side=side_by_side,
+        point=point,
+        carries_tan_g_day=carries,
+        load=None if tan_g_day is None else load_share(tan_g_day, carries),
+        supply=_supply(design, point, tan_g_day),
+        capture=capture(point.void_velocity_m_s, design.temperature_c),
+        running=overtopping(design),
+        half_blocked=overtopping(design, Fault(blocked_share=0.5)),
+        shut=overtopping(design, Fault(blocked_share=1.0)),
+        back_siphon=back_siphon(design),
+        fill=_fill(design, point.flow_m3_h),
+        least_lip_m=least_lip_height_m(point.flow_m3_h, design.back, design.temperature_c),
+        days_to_dry=days_to_dry_pump(design),
+        month_kwh=design.pump.energy_kwh(MONTH_DAYS),
+        month_cost=None if price_per_kwh is None else monthly_cost(design, price_per_kwh),
+    )
+
+
+def _supply(design: Design, point: OperatingPoint, tan_g_day: float | None) -> Supply | None:
+    if tan_g_day is None or not point.lifts:
+        return None
+    daily_m3 = point.flow_m3_h * 24
+    brought = TANK_SATURATION * oxygen_saturation_mg_l(design.temperature_c) - OXYGEN_LEFT_MG_L
+    load = checked("tan_g_day", tan_g_day, 0)
+    return Supply(load / daily_m3, load * OXYGEN_PER_TAN / (daily_m3 * brought))
+
+
+def _fill(design: Design, flow_m3_h: float) -> float | None:
+    pipe, fall = design.back.pipe, return_fall_m(design)
+    if pipe.length_m == 0 or fall <= 0:
+        return None
+    return fill_share(flow_m3_h / design.back.count, pipe.bore_m, fall / pipe.length_m)
+
+
+def return_fall_m(design: Design) -> float:
+    """How far the return falls on its way [m]: to its far end, or to the tank's water line."""
+    return design.lip_above_water_m if design.back.fall_m is None else design.back.fall_m
+
+
+def wanted_lip_m(assessment: Assessment) -> float:
+    """Height [m] of the lip over the tank's water: the least, and the usual fall of the pipe."""
+    return assessment.least_lip_m + USUAL_FALL * assessment.design.back.pipe.length_m

@@ -1,0 +1,224 @@
+"""Checks of what is built: heights, stones, weight, pump against lift. Limits without a source are common practice."""
+
+from collections.abc import Iterator
+
+from filtration.designing.assessment import USUAL_FALL, Assessment, wanted_lip_m
+from filtration.designing.findings import NOTE, STOP, WARN, Finding, check
+from filtration.designing.words import distance, flow, length, mass, percent, speed, volume
+from filtration.hydraulics.bed import lift_margin
+from filtration.nitrification import medium
+
+LEAST_FREEBOARD_M = 0.05  # common practice, no source
+USUAL_VOID_M, LEAST_VOID_M = 0.20, 0.15  # common practice, no source
+PIPE_SPEED_M_S = 5 * 0.3048  # Engineering ToolBox, PVC Sch 40 diagram: above 5 ft/s to be avoided
+HEAVY_KG = 200.0  # what two people will not move (common practice, no source)
+
+
+@check
+def pump_cannot_lift(of: Assessment) -> Iterator[Finding]:
+    if of.point.lifts or of.design.back.is_shut:
+        return
+    head, lift = of.design.pump.curve.shutoff_head_m, of.design.lip_above_water_m
+    yield Finding(
+        "pump_cannot_lift",
+        STOP,
+        f"The pump lifts water {distance(head)} at most. The overflow lies {distance(lift)} above the tank's "
+        f"water: {length(of.point.short_by_m)} more than that. No water will flow.",
+        f"A pump with a head of {distance(lift * 1.5)} or more, or a lower stand for the filter.",
+    )
+
+
+@check
+def pump_cannot_start(of: Assessment) -> Iterator[Finding]:
+    crest, head = of.design.inlet_crest_above_water_m, of.design.pump.curve.shutoff_head_m
+    if of.point.lifts and crest >= head:
+        yield Finding(
+            "pump_cannot_start",
+            STOP,
+            f"The inlet pipe climbs {distance(crest)} above the tank's water, and the pump lifts {distance(head)} at "
+            "most: it never gets over the top.",
+            "Lead the pipe in lower, through the wall, or choose a pump with more head.",
+        )
+
+
+@check
+def overflow_above_rim(of: Assessment) -> Iterator[Finding]:
+    room, bore = of.design.freeboard_over_lip_m, of.design.back.pipe.bore_m
+    if room < bore and of.design.back.mouth != "standpipe":
+        yield Finding(
+            "overflow_above_rim",
+            STOP,
+            f"The return's hole is {length(bore)} wide, but only {length(max(room, 0))} of wall are left above its "
+            "lower edge.",
+            f"Set the lip at most {length(of.design.container.height_m - bore - LEAST_FREEBOARD_M)} above the floor.",
+        )
+    elif room <= 0:
+        yield Finding(
+            "overflow_above_rim", STOP, "The standing pipe is as high as the wall.", "Cut the pipe shorter."
+        )
+
+
+@check
+def media_above_overflow(of: Assessment) -> Iterator[Finding]:
+    over = of.design.media_top_m - of.design.overflow_height_m
+    if over > 1e-9:
+        yield Finding(
+            "media_above_overflow",
+            STOP,
+            f"The stones reach {length(over)} above the overflow. What lies above the water grows nothing.",
+            f"{length(of.design.media_depth_m - over)} of stones in all, or a higher overflow.",
+        )
+
+
+@check
+def lip_too_low(of: Assessment) -> Iterator[Finding]:
+    lip, wanted = of.design.lip_above_water_m, wanted_lip_m(of)
+    if lip <= 0:
+        yield Finding(
+            "lip_under_water",
+            STOP,
+            f"The overflow lies {length(-lip)} below the tank's water. Nothing runs back by gravity, and with the "
+            "pump off the tank runs into the filter.",
+            f"Raise the filter by {length(wanted - lip)}.",
+        )
+    elif lip < wanted:
+        yield Finding(
+            "lip_low",
+            WARN,
+            f"The overflow lies {length(lip)} above the tank's water; this return wants {length(wanted)} "
+            f"(what the flow needs, and a fall of 1 in {1 / USUAL_FALL:.0f}).",
+            "A shorter or wider return, or a higher stand.",
+        )
+
+
+@check
+def overtops_running(of: Assessment) -> Iterator[Finding]:
+    if of.running.overtops:
+        yield Finding(
+            "overtops",
+            STOP,
+            f"It runs over: the return cannot carry the pump's flow with the water at the rim, and "
+            f"{flow(of.running.spill_m3_h)} go over the wall.",
+            "A wider return, a second one, a lower lip, or a smaller pump.",
+        )
+    elif of.point.lifts and of.running.freeboard_m < LEAST_FREEBOARD_M:
+        yield Finding(
+            "little_freeboard",
+            WARN,
+            f"The water stands {length(of.running.level_m)} above the lip, {length(of.running.freeboard_m)} under the "
+            f"rim. {length(LEAST_FREEBOARD_M)} is usual.",
+            "A wider return or a lower lip.",
+        )
+
+
+@check
+def void_low(of: Assessment) -> Iterator[Finding]:
+    if of.design.void_height_m < LEAST_VOID_M:
+        yield Finding(
+            "void_low",
+            WARN,
+            f"The void is {length(of.design.void_height_m)} high. Sediment fills it soon, and the inflow stirs it up.",
+            f"{length(USUAL_VOID_M)} is usual.",
+        )
+
+
+@check
+def floating_media(of: Assessment) -> Iterator[Finding]:
+    for layer in of.design.layers:
+        if layer.submerged_weight_m <= 0:
+            yield Finding(
+                "floating_media",
+                WARN,
+                f"{medium(layer.medium).name} float: they rise to the top and may block the overflow.",
+                "A grid fixed over them, or stones on top.",
+            )
+
+
+@check
+def stones_may_lift(of: Assessment) -> Iterator[Finding]:
+    """With clogged stones the pump's spare head presses on them from below."""
+    design, heavy = of.design, [x for x in of.design.layers if x.submerged_weight_m > 0]
+    spare = design.pump.curve.shutoff_head_m - max(design.lip_above_water_m, 0)
+    if not heavy or not of.point.lifts or len(heavy) < len(design.layers):
+        return
+    weight = sum(layer.submerged_weight_m for layer in heavy)
+    if of.point.lift_margin < 2:
+        yield Finding(
+            "stones_lift",
+            STOP,
+            "The flow lifts the stones.",
+            "A smaller pump, or coarser and heavier stones.",
+        )
+    elif lift_margin(heavy, [spare * x.depth_m / design.media_depth_m for x in heavy]) < 1:
+        yield Finding(
+            "stones_may_lift",
+            NOTE,
+            f"When the stones are clogged the pump can press from below with up to {length(spare)} of water, and they "
+            f"weigh only {length(weight)} of water: they may shift, and dirt breaks through to the tank.",
+            "Rinse when the measured flow falls, before that.",
+        )
+
+
+@check
+def void_support(of: Assessment) -> Iterator[Finding]:
+    if of.design.grate_open_share is None:
+        yield Finding(
+            "no_grate",
+            NOTE,
+            f"{mass(of.stone_kg)} of stones rest over the void, and the design names nothing that carries them.",
+            "Blocks with a stiff grate of plastic or stainless steel, holes smaller than the stones.",
+        )
+
+
+@check
+def heavy(of: Assessment) -> Iterator[Finding]:
+    if of.filled_kg > HEAVY_KG:
+        yield Finding(
+            "heavy",
+            NOTE,
+            f"Filled it weighs {mass(of.filled_kg)}, {mass(of.stone_kg)} of it stones: it stays where it is filled.",
+            "A level, firm stand that carries it; ask a builder before it stands on a floor with a room below.",
+        )
+
+
+@check
+def fast_inlet(of: Assessment) -> Iterator[Finding]:
+    if of.point.inlet_velocity_m_s > PIPE_SPEED_M_S:
+        share = of.point.heads.pipe.total_m / of.point.heads.total
+        yield Finding(
+            "fast_inlet",
+            WARN,
+            f"Water runs at {speed(of.point.inlet_velocity_m_s)} through the inlet of {length(of.design.inlet.bore_m)}, "
+            f"which takes {percent(share)} of the pump's head. Above {speed(PIPE_SPEED_M_S)} it is noisy and wasteful.",
+            "The next wider pipe, with fewer bends.",
+        )
+
+
+@check
+def curve_unknown(of: Assessment) -> Iterator[Finding]:
+    if not of.point.known:
+        yield Finding(
+            "beyond_curve",
+            NOTE,
+            f"The flow lies beyond the last point of the pump's curve ({flow(of.design.pump.curve.known_to_m3_h)}).",
+            "Look up another point of the curve.",
+        )
+    if of.design.pump.power_w is None:
+        yield Finding(
+            "power_unknown",
+            NOTE,
+            "The pump's power is not known, so its cost is not either.",
+            "Read its plate.",
+        )
+
+
+@check
+def first_filling(of: Assessment) -> Iterator[Finding]:
+    fall = of.water_m3 / of.design.tank.surface_m2
+    if fall > of.design.tank.over_intake_m / 2:
+        yield Finding(
+            "first_filling",
+            NOTE,
+            f"Filling it takes {volume(of.water_m3)}: from the tank alone that lowers its water by {length(fall)}.",
+            "Fill the filter with a hose, with conditioned water, before the pump first runs.",
+        )

@@ -1,0 +1,196 @@
+"""Checks of how it runs and fails: load, settling, flow, blocked return, pump off, evaporation."""
+
+import math
+from collections.abc import Iterator
+
+from filtration.designing.assessment import Assessment
+from filtration.designing.findings import NOTE, STOP, WARN, Finding, check
+from filtration.designing.words import duration, flow, length, percent, speed, times, volume
+from filtration.hydraulics.design import CHECK_VALVE, NO_GUARD
+from refuge.rules.words import load_words
+
+SPARE = 0.8  # a filter loaded above this has no room for a heavy meal (common practice, no source)
+LEAST_TURNOVERS, MOST_TURNOVERS = 1.0, 6.0  # of the tank in an hour (common practice, no source)
+LEAST_CAPTURE = 0.5
+TAN_LIMIT_MG_L = 1.0  # the TAN at which the areal rate holds (see nitrification.AREAL_RATE_22C)
+TOP_UP_DAYS = 7.0
+SERIOUS_LOSS = 0.1  # of the tank's water
+
+
+@check
+def too_much_load(of: Assessment) -> Iterator[Finding]:
+    if of.load is None or of.load <= SPARE:
+        return
+    severity, tail = (STOP, "It cannot clear it.") if of.load > 1 else (WARN, "A heavy meal will show.")
+    yield Finding(
+        "load",
+        severity,
+        f"The animals put in {of.tan_g_day:.1f}\u00a0g of ammonia nitrogen a day: {load_words(of.load)} when mature "
+        f"({of.carries_tan_g_day:.1f}\u00a0g a day). {tail}",
+        "More or finer porous rock, a larger container, a second filter, or fewer meals.",
+    )
+
+
+@check
+def flow_brings_too_little(of: Assessment) -> Iterator[Finding]:
+    if of.supply is None:
+        return
+    if of.supply.least_tan_mg_l > TAN_LIMIT_MG_L:
+        yield Finding(
+            "flow_limits_load",
+            WARN,
+            f"{flow(of.point.flow_m3_h)} bring the ammonia too slowly: even if the stones took all that passes, the tank "
+            f"would keep {of.supply.least_tan_mg_l:.1f}\u00a0mg/L.",
+            f"A flow of {flow(of.point.flow_m3_h * of.supply.least_tan_mg_l / TAN_LIMIT_MG_L)} or more.",
+        )
+    if of.supply.oxygen_share > 1:
+        yield Finding(
+            "oxygen",
+            WARN,
+            f"The bacteria need {times(of.supply.oxygen_share)} the oxygen that the flow brings them.",
+            "More flow, and air in the tank. Water that falls into the tank takes up air too.",
+        )
+
+
+@check
+def turnover(of: Assessment) -> Iterator[Finding]:
+    hourly = of.turnovers_per_hour
+    if not of.point.lifts or LEAST_TURNOVERS <= hourly <= MOST_TURNOVERS:
+        return
+    is_slow = hourly < LEAST_TURNOVERS
+    yield Finding(
+        "turnover",
+        WARN if is_slow else NOTE,
+        f"The tank's water passes {'the filter' if of.side_by_side == 1 else 'its filters'} {times(hourly)} an hour "
+        f"({flow(of.point.flow_m3_h * of.side_by_side)}). "
+        + ("Once is the usual least." if is_slow else "That is a strong current for resting animals."),
+        "A stronger pump, or a wider and shorter inlet."
+        if is_slow
+        else "A smaller pump, or the valve part closed.",
+    )
+
+
+@check
+def void_too_fast(of: Assessment) -> Iterator[Finding]:
+    caught = of.capture
+    span = f"{percent(caught.low)} to {percent(caught.high)}"
+    if not of.point.lifts:
+        return
+    if caught.share < LEAST_CAPTURE:
+        yield Finding(
+            "void_too_fast",
+            WARN,
+            f"Water rises in the void at {speed(of.point.void_velocity_m_s)}: only about {percent(caught.share)} of the "
+            f"solids settle there ({span}). The rest clogs the stones.",
+            "A wider container, a smaller flow, or two filters side by side.",
+        )
+    else:
+        yield Finding(
+            "settles",
+            NOTE,
+            f"Water rises in the void at {speed(of.point.void_velocity_m_s)}: grains above {caught.cut_m * 1000:.2f}\u00a0mm "
+            f"settle, about {percent(caught.share)} of the solids ({span}).",
+        )
+
+
+@check
+def bags_bypassed(of: Assessment) -> Iterator[Finding]:
+    most = max((layer.bypass_share for layer in of.point.heads.layers), default=0.0)
+    if of.point.lifts and most > 0.1:
+        yield Finding(
+            "bags_bypassed",
+            NOTE,
+            f"About {percent(most)} of the water slips past the bags (assumed gaps of a twentieth of the section).",
+            "Pack bags tight, staggered like bricks, and fill the edges with loose stones.",
+        )
+
+
+@check
+def return_half_blocked(of: Assessment) -> Iterator[Finding]:
+    half = of.half_blocked
+    if of.running.overtops or not of.point.lifts:
+        return
+    if half.overtops:
+        yield Finding(
+            "half_blocked",
+            WARN,
+            f"With the return half blocked by leaves or slime it runs over at {flow(half.spill_m3_h)}, and "
+            f"{volume(half.litres / 1000)} leave the tank.",
+            "A wider return, a second one beside it, or a guard that cannot lie flat on the hole.",
+        )
+    else:
+        yield Finding(
+            "half_blocked_holds",
+            NOTE,
+            f"With the return half blocked the water rises to {length(half.freeboard_m)} under the rim and stays there.",
+        )
+
+
+@check
+def return_shut(of: Assessment) -> Iterator[Finding]:
+    shut = of.shut
+    if not shut.overtops or of.running.overtops:
+        return
+    dry = f" The pump runs dry after {duration(shut.hours_to_dry * 3600)}." if shut.hours_to_dry else ""
+    is_serious = shut.litres / 1000 > SERIOUS_LOSS * of.design.tank.volume_m3
+    yield Finding(
+        "return_shut",
+        WARN if is_serious else NOTE,
+        f"With the return shut, {volume(shut.litres / 1000)} go over the rim.{dry}",
+        "Two returns; the pump's intake higher up, so that it draws air sooner; a level switch; a tray that leads spilt "
+        "water back. Keep mains plugs away from where it would run.",
+    )
+
+
+@check
+def return_runs_full(of: Assessment) -> Iterator[Finding]:
+    if of.point.lifts and of.fill is None and of.design.lip_above_water_m > 0:
+        yield Finding(
+            "return_full",
+            NOTE,
+            "The return pipe runs full at this fall: it gurgles, and the level swings.",
+            "A wider pipe, more fall, or a breather tee behind the bulkhead.",
+        )
+
+
+@check
+def runs_back(of: Assessment) -> Iterator[Finding]:
+    back = of.back_siphon
+    if not of.point.lifts:
+        return
+    if back.tank_overflows:
+        yield Finding(
+            "runs_back_over",
+            STOP,
+            f"When the pump stops {volume(back.litres / 1000)} run back through it, and the tank rises by "
+            f"{length(back.tank_rise_m)}: over its rim ({length(of.design.tank.freeboard_m)}).",
+            "A check valve and a siphon break, or less water in the tank.",
+        )
+    elif back.bares_media:
+        yield Finding(
+            "runs_back",
+            WARN,
+            f"When the pump stops {volume(back.litres / 1000)} run back through it and the stones fall dry down to "
+            f"{length(back.level_m)} above the floor. Their bacteria last hours like that.",
+            "A check valve above the pump, or a small hole in the inlet pipe just under the water's surface.",
+        )
+    elif of.design.guard != NO_GUARD:
+        name = "check valve" if of.design.guard == CHECK_VALVE else "siphon break"
+        yield Finding(
+            "guard",
+            NOTE,
+            f"The {name} keeps {volume((back.unguarded_litres - back.litres) / 1000)} from running back when the "
+            "pump stops.",
+            "Try it at every pump clean: dirt holds valves open and closes small holes.",
+        )
+
+
+@check
+def evaporates(of: Assessment) -> Iterator[Finding]:
+    if math.isfinite(of.days_to_dry) and of.days_to_dry < TOP_UP_DAYS:
+        yield Finding(
+            "evaporates",
+            WARN,
+            f"Without a top-up the pump draws air after {of.days_to_dry:.1f} days of evaporation.",
+            "A larger sump, the intake lower, or a float valve (with a dechlorinator on mains water).",
+        )

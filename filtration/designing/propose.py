@@ -1,0 +1,237 @@
+"""Backwards: which container, stones, pump and pipes would carry this load."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from filtration.designing.assess import Verdict, assess
+from filtration.designing.checks_of_build import LEAST_FREEBOARD_M, PIPE_SPEED_M_S, USUAL_VOID_M
+from filtration.designing.checks_of_run import LEAST_TURNOVERS, SPARE, TAN_LIMIT_MG_L
+from filtration.designing.words import flow, length, percent, volume
+from filtration.hydraulics.bed import BedLayer
+from filtration.hydraulics.design import CHECK_VALVE, Container, Design, Tank, round_drum
+from filtration.hydraulics.faults import overtopping
+from filtration.hydraulics.operating_point import Fault, operating_point
+from filtration.hydraulics.overflow import Return
+from filtration.hydraulics.piping import Pipe, Valve
+from filtration.hydraulics.pump import ParabolicCurve, Pump
+from filtration.nitrification import areal_rate_g_m2_day, medium
+from refuge.errors import positive
+
+# Sizes that are easily had (common practice, no source); inside sizes differ a little from maker to maker.
+CONTAINERS = (
+    round_drum("Drum of about 115 L", 115, 0.46),
+    round_drum("Drum of about 208 L", 208, 0.57),
+    Container("Crate of about 630 L", "rectangle", 1.0, 0.79, 0.8),
+    Container("Tote of about 1 000 L", "rectangle", 1.16, 0.90, 0.96),
+    Container("Stock tank of about 1 100 L", "round", 1.52, 0.61),
+    Container("Basin of about 3 m³", "rectangle", 2.0, 1.2, 1.25),
+)
+# (greatest flow m3/h, head at no flow m, power W), by power: round figures of small pumps (assumption).
+PUMPS = tuple(
+    Pump(ParabolicCurve(head, most), watts, f"Pump of about {watts:.0f}\u00a0W")
+    for most, head, watts in (
+        (1.5, 1.5, 20.0),
+        (2.5, 2.0, 35.0),
+        (4.0, 2.5, 60.0),
+        (9.0, 2.0, 80.0),
+        (6.0, 3.0, 100.0),
+        (9.0, 3.5, 150.0),
+        (18.0, 2.5, 180.0),
+        (14.0, 4.5, 280.0),
+        (30.0, 3.0, 330.0),
+        (20.0, 5.5, 450.0),
+        (30.0, 7.0, 800.0),
+    )
+)
+# Bores of Schedule 40 plastic pipe, 3/4 to 6 in: ASTM D1785 (recalled, not re-read).
+BORES_M = tuple(inch * 0.0254 for inch in (0.824, 1.049, 1.380, 1.610, 2.067, 3.068, 4.026, 6.065))
+RETURN_BORES_M = BORES_M[3:]
+# Layers, water over them, lip under the rim (common practice, no source).
+COARSE_M, LEAST_FINE_M, FINE_STEP_M, MOST_STONES_M = 0.20, 0.05, 0.05, 1.2
+COVER_M, LIP_BELOW_RIM_M = 0.03, 0.12
+MOST_FILTERS, MOST_RETURNS = 6, 3
+SETTLES_WELL = 0.6
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A design, how many of it side by side, and why. each_tan_g_day: the load on one of them."""
+
+    design: Design
+    count: int
+    each_tan_g_day: float
+    verdict: Verdict
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What is asked for: a load [g TAN a day] on a tank, and what it may be made of."""
+
+    tan_g_day: float
+    temperature_c: float
+    tank: Tank
+    floor_above_water_m: float
+    pumps: tuple[Pump, ...]
+    coarse: str
+    fine: str
+    inlet_m: float
+    return_m: float
+
+    def carries(self, area_m2: float, coarse_m: float, fine_m: float) -> float:
+        """TAN [g/day] that layers of these depths carry when mature."""
+        surface = coarse_m * medium(self.coarse).specific_surface_m2_m3
+        surface += fine_m * medium(self.fine).specific_surface_m2_m3
+        return area_m2 * surface * areal_rate_g_m2_day(self.temperature_c)
+
+    def flow_m3_h(self, count: int) -> float:
+        """Flow wanted of each: the tank's water once an hour, and enough to bring the ammonia at its limit."""
+        return max(LEAST_TURNOVERS * self.tank.volume_m3, self.tan_g_day / 24 / TAN_LIMIT_MG_L) / count
+
+
+def propose(
+    tan_g_day: float,
+    temperature_c: float,
+    tank: Tank,
+    *,
+    floor_above_water_m: float = 0.0,
+    containers: Sequence[Container] = CONTAINERS,
+    pumps: Sequence[Pump] = PUMPS,
+    coarse: str = "river_rock",
+    fine: str = "lava_rock",
+    inlet_m: float = 3.0,
+    return_m: float = 1.0,
+) -> list[Proposal]:
+    """Designs that carry a load [g TAN a day] in a tank, best first; empty if no pump given moves the water.
+
+    Each container gets the usual void, a coarse and a fine layer as deep as the load asks (at most what fits),
+    and the smallest pump, inlet and return that do. If one cannot carry it, several side by side. Ranked: no
+    reason against building, fewest filters, fewest warnings, least electricity, smallest.
+    """
+    wish = Wish(
+        positive("tan_g_day", tan_g_day),
+        temperature_c,
+        tank,
+        floor_above_water_m,
+        tuple(pumps),
+        coarse,
+        fine,
+        inlet_m,
+        return_m,
+    )
+    made = (_in(container, wish) for container in containers)
+    return sorted((proposal for proposal in made if proposal), key=_rank)
+
+
+def _rank(proposal: Proposal) -> tuple[bool, int, int, float, float]:
+    verdict, count = proposal.verdict, proposal.count
+    return (
+        not verdict.can_be_built,
+        count,
+        verdict.warnings,
+        count * (verdict.numbers.month_kwh or math.inf),
+        count * proposal.design.container.volume_m3,
+    )
+
+
+def _in(container: Container, wish: Wish) -> Proposal | None:
+    """The proposal for one kind of container; None if it is too low or no pump does."""
+    room = container.height_m - LIP_BELOW_RIM_M - COVER_M - USUAL_VOID_M
+    fine_room = min(room, MOST_STONES_M) - COARSE_M
+    if fine_room < LEAST_FINE_M:
+        return None
+    most = wish.carries(container.section_m2, COARSE_M, fine_room)
+    count = min(max(1, math.ceil(wish.tan_g_day / SPARE / most)), MOST_FILTERS)
+    fine_m = _fine_depth_m(wish, count, container.section_m2, fine_room)
+    layers = (BedLayer(wish.coarse, COARSE_M), BedLayer(wish.fine, fine_m))
+    for pump in wish.pumps:
+        design = _with_inlet(container, layers, pump, wish)
+        if design and operating_point(design).flow_m3_h >= wish.flow_m3_h(count):
+            return _proposal(_with_return(design), count, wish)
+    return None
+
+
+def _fine_depth_m(wish: Wish, count: int, area_m2: float, most_m: float) -> float:
+    """Depth [m] of the fine layer that carries the share of each, to the next 5 cm, within what fits."""
+    each = wish.tan_g_day / count / SPARE
+    missing = max(0.0, each - wish.carries(area_m2, COARSE_M, 0))
+    needed = math.ceil(missing / wish.carries(area_m2, 0, FINE_STEP_M)) * FINE_STEP_M
+    return round(min(max(needed, LEAST_FINE_M), most_m), 3)
+
+
+def _with_inlet(container: Container, layers: tuple[BedLayer, ...], pump: Pump, wish: Wish) -> Design | None:
+    """With the narrowest inlet that is not too fast; None if the pump lifts nothing or none is wide enough."""
+    back = Return(Pipe(BORES_M[-1], wish.return_m, fittings=(("elbow_90", 1),)))
+    for bore in BORES_M:
+        inlet = Pipe(bore, wish.inlet_m, fittings=(("elbow_90", 3), ("check_valve", 1)), valve=Valve())
+        design = Design(
+            container,
+            USUAL_VOID_M,
+            layers,
+            pump,
+            inlet,
+            back,
+            container.height_m - LIP_BELOW_RIM_M,
+            wish.floor_above_water_m,
+            wish.tank,
+            wish.temperature_c,
+            grate_open_share=0.4,
+            guard=CHECK_VALVE,
+            name=container.name,
+        )
+        point = operating_point(design)
+        if not point.lifts:
+            return None
+        if point.inlet_velocity_m_s <= PIPE_SPEED_M_S:
+            return design
+    return None
+
+
+def _with_return(design: Design) -> Design:
+    """With the narrowest return, or the fewest, that keep the usual freeboard and do not overtop half blocked.
+
+    A wide one needs a lower lip: it must leave the stones under water. If none does, the widest that fits.
+    """
+    for tried in _returns(design):
+        best = tried
+        half = overtopping(tried, Fault(blocked_share=0.5))
+        if not half.overtops and overtopping(tried).freeboard_m >= LEAST_FREEBOARD_M:
+            break
+    return best
+
+
+def _returns(design: Design) -> Iterator[Design]:
+    for count in range(1, MOST_RETURNS + 1):
+        for bore in RETURN_BORES_M:
+            lip = design.container.height_m - max(LIP_BELOW_RIM_M, bore + LEAST_FREEBOARD_M)
+            if lip >= design.media_top_m or bore == RETURN_BORES_M[0]:
+                pipe = replace(design.back.pipe, bore_m=bore)
+                yield replace(
+                    design, overflow_height_m=lip, back=replace(design.back, pipe=pipe, count=count)
+                )
+
+
+def _proposal(design: Design, count: int, wish: Wish) -> Proposal:
+    each = wish.tan_g_day / count
+    verdict = assess(design, tan_g_day=each, side_by_side=count)
+    return Proposal(design, count, each, verdict, tuple(_why(verdict, count, wish)))
+
+
+def _why(verdict: Verdict, count: int, wish: Wish) -> Iterator[str]:
+    numbers, design = verdict.numbers, verdict.numbers.design
+    if count > 1:
+        yield f"One is not enough: {count} of them side by side, each with its own pump."
+    yield (
+        f"{volume(design.media_volume_m3)} of stones ({length(design.layers[1].depth_m)} of "
+        f"{medium(wish.fine).name.lower()}) carry {numbers.carries_tan_g_day:.1f} g of ammonia nitrogen a day when "
+        f"mature: the load is {percent(numbers.load or 0)} of it."
+    )
+    wanted = wish.flow_m3_h(count)
+    yield f"{design.pump.name} moves {flow(numbers.point.flow_m3_h)}; {flow(wanted)} are wanted."
+    share = numbers.capture.share
+    yield (
+        f"Water rises in the void slowly enough for about {percent(share)} of the solids to settle."
+        if share >= SETTLES_WELL
+        else f"Only about {percent(share)} of the solids settle in the void: the stones clog sooner."
+    )

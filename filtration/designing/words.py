@@ -1,0 +1,51 @@
+"""How amounts of hydraulics are said. What has no unit of its own in the trade is said in SI for everybody."""
+
+import math
+
+from refuge.rules.words import amount
+
+MINUTE_S, HOUR_S = 60, 3600
+
+
+def length(metres: float) -> str:
+    return amount(metres, "length")
+
+
+def distance(metres: float) -> str:
+    return amount(metres, "distance")
+
+
+def flow(m3_h: float) -> str:
+    return amount(m3_h, "flow")
+
+
+def volume(m3: float) -> str:
+    return amount(m3, "volume")
+
+
+def mass(kg: float) -> str:
+    return amount(kg, "mass", 0)
+
+
+def speed(m_s: float) -> str:
+    """A velocity: slow ones in mm/s."""
+    return f"{m_s * 1000:.1f}\u00a0mm/s" if m_s < 0.1 else f"{m_s:.1f}\u00a0m/s"
+
+
+def percent(share: float) -> str:
+    return f"{share * 100:.0f}\u00a0%"
+
+
+def times(number: float) -> str:
+    return f"{number:.1f} times" if number < 10 else f"{number:.0f} times"
+
+
+def duration(seconds: float) -> str:
+    """A time in the unit that a person would say it in."""
+    if math.isinf(seconds):
+        return "for ever"
+    if seconds < 2 * MINUTE_S:
+        return f"{seconds:.0f}\u00a0s"
+    if seconds < 2 * HOUR_S:
+        return f"{seconds / MINUTE_S:.0f}\u00a0min"
+    return f"{seconds / HOUR_S:.1f}\u00a0h"

@@ -1,0 +1,278 @@
+"""The build planner: numbers, findings, parts, steps, and designs from a load."""
+
+from dataclasses import replace
+
+import pytest
+
+from filtration.designing.assess import assess
+from filtration.designing.findings import NOTE, SEVERITIES, STOP, WARN
+from filtration.designing.parts import parts_list
+from filtration.designing.propose import CONTAINERS, PUMPS, propose
+from filtration.designing.steps import build_steps
+from filtration.designing.words import duration, speed
+from filtration.hydraulics.bed import BedLayer
+from filtration.hydraulics.design import Container, Tank
+from filtration.hydraulics.faults import back_siphon, overtopping
+from filtration.hydraulics.operating_point import Fault, operating_point
+from filtration.hydraulics.overflow import Return
+from filtration.hydraulics.piping import Pipe
+from filtration.hydraulics.pump import ParabolicCurve, PointCurve, Pump
+from filtration.nitrification import capacity_tan_g_day
+from refuge.errors import OutOfRange
+from refuge.units import US, spoken
+from tests.filtration.hydraulic_designs import BARREL, TWO_INCH, barrel
+
+SMALL_RETURN = Return(Pipe(0.021, 1.0))
+GOOD = {"guard": "check_valve", "grate_open_share": 0.4}
+
+
+def keys(design, severity=None, **load):
+    found = assess(design, **load).findings
+    return {finding.key for finding in found if severity in (None, finding.severity)}
+
+
+class TestFindings:
+    def test_good_design_can_be_built(self):
+        verdict = assess(barrel(**GOOD), tan_g_day=2.0, price_per_kwh=0.3)
+        assert verdict.can_be_built
+        assert {finding.key for finding in verdict.findings if finding.severity == WARN} == {"return_shut"}
+
+    @pytest.mark.parametrize(
+        ("key", "severity", "changes"),
+        [
+            ("pump_cannot_lift", STOP, {"floor_above_water_m": 2.5}),
+            ("pump_cannot_start", STOP, {"inlet_crest_above_water_m": 2.6}),
+            ("overflow_above_rim", STOP, {"overflow_height_m": 0.83}),
+            ("media_above_overflow", STOP, {"layers": (BedLayer("lava_rock", 0.6),)}),
+            ("lip_under_water", STOP, {"floor_above_water_m": -0.9}),
+            ("lip_low", WARN, {"floor_above_water_m": -0.715}),
+            ("overtops", STOP, {"back": SMALL_RETURN}),
+            ("half_blocked", WARN, {"back": Return(Pipe(0.041, 1.0))}),
+            ("void_low", WARN, {"void_height_m": 0.1}),
+            ("floating_media", WARN, {"layers": (BedLayer("plastic_balls", 0.4),)}),
+            ("fast_inlet", WARN, {"inlet": Pipe(0.0209, 2.5)}),
+            ("void_too_fast", WARN, {"container": Container("pipe", "round", 0.25, 0.86)}),
+            ("turnover", WARN, {"tank": Tank(10, 10, 0.3, 0.1)}),
+            ("turnover", NOTE, {"tank": Tank(0.3, 0.8, 0.3, 0.2)}),
+            ("runs_back", WARN, {}),
+            ("runs_back_over", STOP, {"tank": Tank(1.1, 0.4, 0.3, 0.01)}),
+            ("guard", NOTE, {"guard": "check_valve"}),
+            ("no_grate", NOTE, {}),
+            ("heavy", NOTE, {}),
+            ("settles", NOTE, {}),
+            ("stones_may_lift", NOTE, {}),
+            ("bags_bypassed", NOTE, {"layers": (BedLayer("lava_rock", 0.4, is_bagged=True),)}),
+            ("half_blocked_holds", NOTE, {}),
+            ("return_shut", WARN, {}),
+            ("return_full", NOTE, {"back": Return(Pipe(TWO_INCH, 1.0), fall_m=0.001)}),
+            ("evaporates", WARN, {"tank": Tank(1.1, 0.1, 0.1, 0.5, open_surface_m2=5)}),
+            ("first_filling", NOTE, {"tank": Tank(1.1, 0.3, 0.3, 0.5)}),
+            ("beyond_curve", NOTE, {"pump": Pump(PointCurve(((0, 2.5), (1, 2.4))), 60)}),
+            ("power_unknown", NOTE, {"pump": Pump(ParabolicCurve(2.5, 4))}),
+        ],
+    )
+    def test_each_fault_is_found(self, key, severity, changes):
+        found = assess(barrel(**changes))
+        assert (key, severity) in {(finding.key, finding.severity) for finding in found.findings}
+        assert found.can_be_built == (STOP not in {finding.severity for finding in found.findings})
+
+    @pytest.mark.parametrize(
+        ("key", "changes"),
+        [
+            ("overtops", {}),
+            ("half_blocked", {}),
+            ("lip_low", {}),
+            ("fast_inlet", {"inlet": Pipe(TWO_INCH, 2.5)}),
+            ("runs_back", {"guard": "check_valve"}),
+            ("no_grate", {"grate_open_share": 0.4}),
+            ("return_shut", {"tank": Tank(1.1, 2.0, 0.02, 0.15)}),
+        ],
+    )
+    def test_each_remedy_removes_its_finding(self, key, changes):
+        assert (key, WARN) not in {(f.key, f.severity) for f in assess(barrel(**changes)).findings}
+        assert key not in keys(barrel(**changes), STOP)
+
+    @pytest.mark.parametrize(("share", "severity"), [(0.5, None), (0.9, WARN), (1.1, STOP)])
+    def test_load_against_what_it_carries(self, share, severity):
+        carries = assess(barrel()).numbers.carries_tan_g_day
+        found = {f.key: f.severity for f in assess(barrel(), tan_g_day=carries * share).findings}
+        assert found.get("load") == severity
+
+    def test_trickle_brings_too_little_for_the_load(self):
+        trickle = barrel(pump=Pump(ParabolicCurve(0.45, 0.2), 5))
+        assert {"flow_limits_load", "oxygen"} <= keys(trickle, WARN, tan_g_day=7.0)
+        assert not {"flow_limits_load", "oxygen"} & keys(barrel(), tan_g_day=7.0)
+
+    def test_gravest_come_first(self):
+        order = [
+            SEVERITIES.index(f.severity)
+            for f in assess(barrel(floor_above_water_m=-0.9, void_height_m=0.1)).findings
+        ]
+        assert order == sorted(order)
+
+    def test_words_speak_both_systems(self):
+        worst = barrel(back=SMALL_RETURN, void_height_m=0.1, tank=Tank(10, 2, 0.3, 0.01))
+        for finding in assess(worst, tan_g_day=20).findings:
+            for system, foreign in (("metric", "\u00a0in"), (US, "\u00a0cm")):
+                text = spoken(f"{finding.words} {finding.would_do}", system)
+                assert "{" not in text and foreign not in text
+
+
+class TestNumbers:
+    def test_they_are_those_of_the_hydraulics(self):
+        design = barrel()
+        numbers = assess(design, tan_g_day=2.0).numbers
+        assert numbers.point == operating_point(design)
+        assert numbers.half_blocked == overtopping(design, Fault(blocked_share=0.5))
+        assert numbers.back_siphon == back_siphon(design)
+        assert numbers.carries_tan_g_day == capacity_tan_g_day(design.media_surface_m2, 24)
+
+    def test_supply_by_hand(self):
+        numbers = assess(barrel(), tan_g_day=7.2).numbers
+        daily_m3 = numbers.point.flow_m3_h * 24
+        assert numbers.supply.least_tan_mg_l == pytest.approx(7.2 / daily_m3)
+        # 8.42 mg/L at 24 C (EN 25814 table), 85 % of it in the tank, 2 mg/L kept; 4.57 g a gram of TAN.
+        assert numbers.supply.oxygen_share == pytest.approx(
+            7.2 * 4.57 / daily_m3 / (0.85 * 8.42 - 2), rel=0.005
+        )
+
+    def test_nothing_is_said_of_a_load_that_is_not_known(self):
+        numbers = assess(barrel()).numbers
+        assert numbers.load is None and numbers.supply is None and numbers.month_cost is None
+
+    def test_two_side_by_side_pass_the_tank_twice_as_often(self):
+        one, two = (assess(barrel(), side_by_side=n).numbers for n in (1, 2))
+        assert two.turnovers_per_hour == pytest.approx(2 * one.turnovers_per_hour)
+
+    def test_weight_is_stones_and_water(self):
+        numbers = assess(barrel()).numbers
+        assert numbers.filled_kg == pytest.approx(numbers.stone_kg + 1000 * numbers.water_m3)
+
+
+class TestParts:
+    def test_stones_by_hand(self):
+        parts = {part.key: part for part in parts_list(barrel())}
+        section = BARREL.section_m2
+        assert parts["layer_1"].volume_m3 == pytest.approx(section * 0.2 * 1.05)
+        assert parts["layer_1"].mass_kg == pytest.approx(section * 0.2 * 0.58 * 2650 * 1.05)
+        assert spoken(parts["layer_2"].quantity) == "75\u00a0L, 60\u00a0kg"
+
+    def test_pipes_and_fittings_of_both_ways(self):
+        parts = {part.key: part for part in parts_list(barrel(guard="check_valve"))}
+        assert parts["inlet_pipe"].length_m == pytest.approx(2.75)
+        assert parts["inlet_elbow_90"].count == 3
+        assert parts["return_elbow_90"].count == 1
+        assert parts["guard"].name == "Check valve, inlet"
+
+    def test_two_returns_need_two_of_each(self):
+        parts = {p.key: p for p in parts_list(barrel(back=replace(barrel().back, count=2)))}
+        assert (parts["return_bulkhead"].count, parts["return_elbow_90"].count) == (2, 2)
+        assert parts["return_pipe"].length_m == pytest.approx(2.2)
+
+    def test_bags_hold_the_whole_layer(self):
+        layer = BedLayer("lava_rock", 0.28, is_bagged=True)
+        parts = {part.key: part for part in parts_list(barrel(layers=(layer,)))}
+        bags = parts["bags_1"].count
+        assert (bags - 1) * 0.010 < BARREL.section_m2 * 0.28 <= bags * 0.010
+
+    def test_an_inlet_over_the_rim_needs_no_hole(self):
+        over = barrel(inlet_crest_above_water_m=0.7)
+        assert "inlet_bulkhead" not in {part.key for part in parts_list(over)}
+
+    def test_every_part_says_how_much(self):
+        crate = Container("crate", "rectangle", 1.0, 0.86, 0.8)
+        for part in parts_list(barrel(container=crate, guard="siphon_break", guard_height_m=0.7)):
+            assert part.quantity
+            assert "{" not in spoken(part.quantity + part.note, US)
+
+
+class TestSteps:
+    def test_order_keeps_people_and_water_safe(self):
+        order = [step.key for step in build_steps(assess(barrel(**GOOD)))]
+        assert len(set(order)) == len(order)
+        assert order.index("holes") < order.index("bulkheads") < order.index("leak_test")
+        assert order.index("leak_test") < order.index("stones") < order.index("run")
+        assert order.index("run") < order.index("cycling")
+
+    def test_every_step_can_be_checked_and_speaks_both_systems(self):
+        for step in build_steps(assess(barrel(**GOOD))):
+            assert step.check
+            assert "\u00a0cm" not in spoken(step.words + step.check, US)
+
+    def test_what_can_hurt_is_said_where_it_can(self):
+        steps = {step.key: " ".join(step.cautions).lower() for step in build_steps(assess(barrel()))}
+        assert "ground-fault" in steps["run"] and "ground-fault" in steps["pump_off"]
+        assert "dust" in steps["wash"] and "two people" in steps["stones"]
+        assert "power tools" in steps["holes"]
+
+    def test_bucket_time_by_hand(self):
+        verdict = assess(barrel())
+        run = next(step for step in build_steps(verdict) if step.key == "run")
+        seconds = 20 / (verdict.numbers.point.flow_m3_h * 1000) * 3600
+        assert f"{seconds:.0f}\u00a0s" in run.check
+
+    def test_pump_that_lifts_nothing_still_has_steps(self):
+        assert "nothing flows" in " ".join(
+            s.check for s in build_steps(assess(barrel(floor_above_water_m=3)))
+        )
+
+
+class TestPropose:
+    TANK = Tank(1.1, 2.0, 0.3, 0.15)
+
+    @pytest.mark.parametrize("load", [0.5, 4.0, 12.0])
+    def test_the_best_one_does_what_was_asked(self, load):
+        best = propose(load, 24, self.TANK, floor_above_water_m=-0.3)[0]
+        numbers = best.verdict.numbers
+        assert best.verdict.can_be_built
+        assert best.count * best.each_tan_g_day == pytest.approx(load)
+        assert best.count * numbers.carries_tan_g_day >= load
+        assert best.count * numbers.point.flow_m3_h >= self.TANK.volume_m3
+        assert not numbers.half_blocked.overtops
+        assert best.design.media_top_m <= best.design.overflow_height_m
+
+    def test_ranked_by_what_it_says(self):
+        ranked = propose(12.0, 24, self.TANK, floor_above_water_m=-0.3)
+        order = [(not p.verdict.can_be_built, p.count, p.verdict.warnings) for p in ranked]
+        assert order == sorted(order)
+        assert len({p.design.container.name for p in ranked}) == len(ranked)
+
+    def test_warm_water_needs_no_more_stones_than_cold(self):
+        drum = CONTAINERS[1]
+        warm, cold = (propose(4.0, t, self.TANK, containers=[drum])[0] for t in (28, 16))
+        warm_m3, cold_m3 = (p.count * p.design.media_volume_m3 for p in (warm, cold))
+        assert warm_m3 <= cold_m3
+
+    def test_too_much_for_one_drum_takes_several(self):
+        several = propose(12.0, 24, self.TANK, containers=[CONTAINERS[1]])[0]
+        assert several.count > 1
+        assert "side by side" in several.why[0]
+
+    def test_why_speaks_both_systems(self):
+        for proposal in propose(4.0, 24, self.TANK):
+            text = spoken(" ".join(proposal.why), US)
+            assert "{" not in text and "gal" in text
+
+    def test_no_pump_that_lifts_means_no_proposal(self):
+        assert propose(4.0, 24, self.TANK, floor_above_water_m=2.0, pumps=PUMPS[:1]) == []
+
+    def test_container_without_room_for_stones_is_left_out(self):
+        low = Container("dish", "round", 1.0, 0.4)
+        assert propose(4.0, 24, self.TANK, containers=[low]) == []
+
+    def test_no_load_is_refused(self):
+        with pytest.raises(OutOfRange, match="tan_g_day"):
+            propose(0, 24, self.TANK)
+
+    def test_pumps_are_tried_from_the_smallest(self):
+        powers = [pump.power_w for pump in PUMPS]
+        assert powers == sorted(powers)
+
+
+@pytest.mark.parametrize(("seconds", "said"), [(45, "45\u00a0s"), (600, "10\u00a0min"), (9000, "2.5\u00a0h")])
+def test_durations_as_people_say_them(seconds, said):
+    assert duration(seconds) == said
+
+
+def test_slow_and_fast_water():
+    assert (speed(0.0021), speed(1.5)) == ("2.1\u00a0mm/s", "1.5\u00a0m/s")
