@@ -11,18 +11,8 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect
 
-from refuge.people.models import Invitation, Refuge, User
-
-
-class OnlyToLook(admin.ModelAdmin):
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: object = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: object = None) -> bool:
-        return False
+from refuge.only_to_look import OnlyToLook
+from refuge.people.models import Invitation, Refuge, RoleChange, User
 
 
 @admin.register(User)
@@ -47,6 +37,12 @@ class PersonAdmin(UserAdmin):
 class InvitationAdmin(OnlyToLook):
     list_display = ["name", "role", "created_by", "created_at", "expires_at", "accepted_by", "withdrawn_at"]
     exclude = ["secret_hash"]
+
+
+@admin.register(RoleChange)
+class RoleChangeAdmin(OnlyToLook):
+    list_display = ["person", "was", "became", "by", "at"]
+    list_select_related = ["person", "by"]
 
 
 @admin.register(Refuge)

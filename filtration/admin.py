@@ -1,0 +1,31 @@
+"""The filters, to look at."""
+
+from django.contrib import admin
+
+from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
+from refuge.only_to_look import OnlyToLook, RecordsToLook, Rows
+
+
+class LayerRows(Rows):
+    model = MediaLayer
+
+
+class PumpRows(Rows):
+    model = Pump
+
+
+@admin.register(FilterUnit)
+class FilterUnitAdmin(OnlyToLook):
+    list_display = ("code", "name", "circuit", "area", "state", "state_since", "commissioning_flow_m3_h")
+    list_filter = ("state",)
+    list_select_related = ("circuit", "area")
+    search_fields = ("code", "name")
+    inlines = (LayerRows, PumpRows)
+
+
+@admin.register(Maintenance)
+class MaintenanceAdmin(RecordsToLook):
+    list_display = ("at", "filter", "kind", "flow_m3_h", "observed_sediment_l", "passed", "by", "voided_at")
+    list_filter = ("kind",)
+    list_select_related = ("filter", "by")
+    search_fields = ("filter__code", "filter__name")
