@@ -6,7 +6,7 @@ from django import forms
 
 from husbandry.forms import AnimalForm
 from husbandry.models import Food, Species
-from husbandry.photos import clean_photo
+from husbandry.photos import ACCEPT, TYPES, clean_photo
 from refuge.forms import QuantityField, UnitModelForm, number
 
 
@@ -65,8 +65,30 @@ class FoodForm(forms.ModelForm):
 
 
 class AnimalDataForm(AnimalForm):
-    """The photo is kept without what the camera wrote into it."""
+    """The photo is cleaned as an arrival's is: kept without what the camera wrote into it."""
+
+    photo = forms.FileField(
+        label="Photo",
+        required=False,
+        widget=forms.FileInput(attrs={"accept": ACCEPT}),
+        help_text=f"{TYPES}. A new one takes the place of the old.",
+    )
+    photo_goes = forms.BooleanField(label="Take the photo away", required=False)
+    field_order = [*AnimalForm.Meta.fields[:-1], "photo_goes", "note"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.instance.photo:
+            del self.fields["photo_goes"]
 
     def clean_photo(self) -> Any:
         photo = self.cleaned_data.get("photo")
         return clean_photo(photo) if photo and "photo" in self.changed_data else photo
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if data.get("photo_goes") and "photo" in self.changed_data:
+            self.add_error("photo_goes", "A new photo was chosen as well.\nDo one of the two.")
+        elif data.get("photo_goes"):
+            data["photo"] = False  # what a model's file field takes for: none
+        return data
