@@ -1,6 +1,6 @@
 from django.urls import include, path
 
 urlpatterns = [
-    path("", include("husbandry.arrival_urls")),
+    path("", include("husbandry.arrivals.urls")),
     path("", include("husbandry.page_urls")),
 ]

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from PIL import Image
 
-from husbandry.arrival_forms import ArrivalForm
+from husbandry.arrivals.forms import ArrivalForm
 from husbandry.models import Animal, FeedingPlan, Measurement, Quarantine
 from husbandry.photos import clean_photo
 from refuge.rounds.models import Task
@@ -127,7 +127,7 @@ class TestTakeIn:
         neighbour(tank)
         form = ArrivalForm(typed | {"restart_agreed": ""})
         assert form.is_valid(), form.errors
-        from husbandry.arrival_places import choice_for
+        from husbandry.arrivals.places import choice_for
 
         choice = choice_for(form.newcomer(), tank.pk, moment_for(), "metric")
         with django_capture_on_commit_callbacks(execute=True):

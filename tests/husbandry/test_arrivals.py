@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from husbandry.arrival_effects import CHECK_TITLES, quarantine_steps, shifts, with_arrival
-from husbandry.arrival_findings import judge
-from husbandry.arrival_places import following
-from husbandry.arrivals import Case, Diet, Newcomer, Place, agreement, proposed_ration_kg, rank
+from husbandry.arrivals.effects import CHECK_TITLES, quarantine_steps, shifts, with_arrival
+from husbandry.arrivals.findings import judge
+from husbandry.arrivals.newcomer import Case, Diet, Newcomer, Place, agreement, proposed_ration_kg, rank
+from husbandry.arrivals.places import following
 from husbandry.bioload import Load
 from husbandry.models import QuarantineCheck
 from husbandry.space import LeastSpace, least_space, space_class

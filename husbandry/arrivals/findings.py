@@ -9,7 +9,16 @@ from datetime import date
 from typing import Any
 
 from enclosures.rules import BOUNDS, beyond
-from husbandry.arrivals import Candidate, Case, Finding, Newcomer, Place, load_after, points, setbacks
+from husbandry.arrivals.newcomer import (
+    Candidate,
+    Case,
+    Finding,
+    Newcomer,
+    Place,
+    load_after,
+    points,
+    setbacks,
+)
 from husbandry.space import least_space
 from refuge.rules.facts import AnimalFacts, CircuitFacts, FilterFacts, TestFacts
 from refuge.rules.triggers import day_text, days_text

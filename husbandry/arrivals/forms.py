@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from enclosures.models import Enclosure
-from husbandry.arrivals import Diet, Newcomer, proposed_ration_kg
+from husbandry.arrivals.newcomer import Diet, Newcomer, proposed_ration_kg
 from husbandry.bioload import planned_daily_load
 from husbandry.models import Animal, Food, Species
 from husbandry.photos import ACCEPT, clean_photo

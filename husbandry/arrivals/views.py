@@ -10,10 +10,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 from django_htmx.http import HttpResponseClientRedirect
 
-from husbandry.arrival_effects import quarantine_steps
-from husbandry.arrival_forms import OUTLOOK_FIELDS, ArrivalForm
-from husbandry.arrival_places import choice_for, next_code
-from husbandry.arrivals import PENALTIES, agreement, proposed_ration_kg
+from husbandry.arrivals.effects import quarantine_steps
+from husbandry.arrivals.forms import OUTLOOK_FIELDS, ArrivalForm
+from husbandry.arrivals.newcomer import PENALTIES, agreement, proposed_ration_kg
+from husbandry.arrivals.places import choice_for, next_code
 from husbandry.models import Animal
 from husbandry.moves import RestartNotAgreed, restarts_for
 from husbandry.services import HusbandryError

@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from husbandry.arrival_findings import RUNNING
-from husbandry.arrivals import Diet, Newcomer
+from husbandry.arrivals.findings import RUNNING
+from husbandry.arrivals.newcomer import Diet, Newcomer
 from husbandry.quarantine_dates import PlannedCheck, check_dates, planned_end, restarted
 from refuge.rules.engine import Plan, Wanted
 from refuge.rules.facts import (

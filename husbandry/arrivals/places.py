@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from django.db.models import OuterRef, Subquery
 
 from enclosures.models import Enclosure
-from husbandry.arrival_effects import Shift, shifts, with_arrival
-from husbandry.arrival_findings import judge
-from husbandry.arrivals import Candidate, Case, Newcomer, Place, rank
+from husbandry.arrivals.effects import Shift, shifts, with_arrival
+from husbandry.arrivals.findings import judge
+from husbandry.arrivals.newcomer import Candidate, Case, Newcomer, Place, rank
 from husbandry.models import Animal, Measurement, Placement
 from refuge.rounds.loaders import Moment, load_facts
 from refuge.rounds.planner import preview
