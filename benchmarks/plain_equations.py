@@ -1,0 +1,146 @@
+"""The forecast's equations once more, as plain Python for a general-purpose stiff solver.
+
+Written from the equations, not from the compiled step: rates of change of one member, given to SciPy's LSODA.
+Used by the benchmark and by tests. Units and places of the numbers as in filtration.forecast.layout.
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.integrate import odeint
+
+from filtration.forecast import layout as at
+from filtration.forecast.constants import (
+    ALKALINITY_HALF,
+    ALKALINITY_PER_EQUIVALENT,
+    ALKALINITY_PER_NITROGEN,
+    CARBON_DIOXIDE_EXCHANGE,
+    CARBON_DIOXIDE_PER_ALKALINITY,
+    CARBON_DIOXIDE_PER_OXYGEN,
+    ORGANIC_OXYGEN_HALF,
+    OXYGEN_TO_NITRATE,
+    OXYGEN_TO_NITRITE,
+    REFERENCE_TAN,
+    SUSPENDED_DECAY,
+)
+from filtration.nitrification import REFERENCE_OXYGEN_MG_L
+from filtration.solids import DEFAULT_MODEL
+from husbandry.bioload import OXYGEN_PER_ORGANIC
+
+Floats = NDArray[np.float64]
+HOUR = 1 / 24
+Rates = Callable[[Floats, float], list[float]]
+
+
+def film_speed(film, full, amount, half, limits, volume, flow):
+    """Uptake [g/day] and share of full speed: v X l S / (K + S + v X l / Q)."""
+    concentration = amount / volume
+    share = limits * concentration / (half + concentration + full * film * limits / flow)
+    return full * film * share, share
+
+
+def growth(film, most, loss, share):
+    """Logistic while it grows, plain decay while it starves [1/day]."""
+    net = most * share - loss
+    return net * film * (1 - film) if net > 0 else net * film
+
+
+def rates_for(p: Floats, f: Floats) -> Rates:
+    """Rates of change [per day] of one member in one hour."""
+    p, f = p.tolist(), f.tolist()
+    flow = f[at.F_FLOW]
+    runs = flow > 0
+    full = p[at.P_FILM] * f[at.F_FILM] * (1 + p[at.P_OXYGEN_HALF] / REFERENCE_OXYGEN_MG_L) if runs else 0.0
+    full_a = full * (1 + p[at.P_AMMONIA_HALF] / REFERENCE_TAN)
+    full_n = full * p[at.P_NITRITE_RATIO] * (1 + p[at.P_NITRITE_HALF] / REFERENCE_TAN)
+    grows = 1.0 if full > 0 else 0.0
+    grow_a = grows * p[at.P_AMMONIA_GROWTH] * f[at.F_AMMONIA_WARMTH]
+    grow_n = grows * p[at.P_NITRITE_GROWTH] * f[at.F_NITRITE_WARMTH]
+    airless = p[at.P_AIRLESS_LOSS] * f[at.F_AIRLESS]
+    loss_a = p[at.P_LOSS] * f[at.F_AMMONIA_WARMTH] + airless
+    loss_n = p[at.P_LOSS] * f[at.F_NITRITE_WARMTH] + airless
+    release = p[at.P_RELEASE] * f[at.F_RELEASE]
+    gas_rate = p[at.P_DENITRIFICATION] * f[at.F_NITRITE_WARMTH]
+    air = p[at.P_AIR] * f[at.F_AIR]
+    air_co2 = CARBON_DIOXIDE_EXCHANGE * air
+    co2_balance = p[at.P_AIR_CARBON_DIOXIDE] * f[at.F_CARBON_DIOXIDE]
+    digestion = p[at.P_DIGESTION] * f[at.F_DIGESTION]
+    decay = SUSPENDED_DECAY / DEFAULT_MODEL.decay_per_day_20c * digestion
+    flow_or_one = flow if runs else 1.0
+
+    def rates(y, _):
+        y = y.tolist()
+        volume = y[at.VOLUME]
+        oxygen, alkalinity = y[at.OXYGEN] / volume, y[at.ALKALINITY] / volume
+        by_air = oxygen / (p[at.P_OXYGEN_HALF] + oxygen)
+        by_both = by_air * alkalinity / (ALKALINITY_HALF + alkalinity)
+        to_nitrite, share_a = film_speed(
+            y[at.AMMONIA_OXIDIZERS], full_a, y[at.TAN], p[at.P_AMMONIA_HALF], by_both, volume, flow_or_one
+        )
+        to_nitrate, share_n = film_speed(
+            y[at.NITRITE_OXIDIZERS], full_n, y[at.NITRITE], p[at.P_NITRITE_HALF], by_air, volume, flow_or_one
+        )
+        excreted, freed = release * y[at.GUT], release * y[at.EXCRETA]
+        to_gas = gas_rate * y[at.NITRATE]
+        dropped = release * y[at.GUT_SOLIDS]
+        clearing = p[at.P_CLEARING] * flow / volume * y[at.SUSPENDED]
+        floating = decay * y[at.SUSPENDED]
+        digested = digestion * y[at.EASY]
+        breathed = OXYGEN_PER_ORGANIC * (digested + floating) * oxygen / (ORGANIC_OXYGEN_HALF + oxygen)
+        dy = [0.0] * len(y)
+        dy[at.GUT] = -excreted
+        dy[at.EXCRETA] = excreted - freed
+        dy[at.TAN] = freed - to_nitrite
+        dy[at.NITRITE] = to_nitrite - to_nitrate
+        dy[at.NITRATE] = to_nitrate - to_gas
+        dy[at.GAS] = to_gas
+        dy[at.ALKALINITY] = (
+            ALKALINITY_PER_EQUIVALENT * (p[at.P_HYDROLYSIS_ALKALINITY] * freed + to_gas)
+            - ALKALINITY_PER_NITROGEN * to_nitrite
+        )
+        dy[at.OXYGEN] = (
+            air * (f[at.F_OXYGEN] * volume - y[at.OXYGEN])
+            - OXYGEN_TO_NITRITE * to_nitrite
+            - OXYGEN_TO_NITRATE * to_nitrate
+            - breathed
+        )
+        dy[at.CARBON_DIOXIDE] = (
+            air_co2 * (co2_balance * volume - y[at.CARBON_DIOXIDE])
+            + CARBON_DIOXIDE_PER_OXYGEN * breathed
+            + CARBON_DIOXIDE_PER_ALKALINITY * ALKALINITY_PER_NITROGEN * to_nitrite
+        )
+        dy[at.AMMONIA_OXIDIZERS] = growth(y[at.AMMONIA_OXIDIZERS], grow_a, loss_a, share_a)
+        dy[at.NITRITE_OXIDIZERS] = growth(y[at.NITRITE_OXIDIZERS], grow_n, loss_n, share_n)
+        dy[at.GUT_SOLIDS] = -dropped
+        dy[at.SUSPENDED] = (1 - p[at.P_CAPTURE]) * dropped - clearing - floating
+        dy[at.EASY] = p[at.P_CAPTURE] * (1 - DEFAULT_MODEL.inert_share) * dropped - digested
+        dy[at.INERT] = p[at.P_CAPTURE] * DEFAULT_MODEL.inert_share * dropped
+        dy[at.MEDIA] = clearing
+        dy[at.VOLUME] = -f[at.F_EVAPORATION]
+        return dy
+
+    return rates
+
+
+def spans(forcing: Floats) -> list[tuple[int, int]]:
+    """Hours [from, to) with the same equations and nothing happening at once within: one call of the solver."""
+    starts = [0] + [
+        hour for hour in range(1, len(forcing)) if not np.array_equal(forcing[hour], forcing[hour - 1])
+    ]
+    return list(zip(starts, [*starts[1:], len(forcing)], strict=True))
+
+
+def solve(
+    start: Floats, p: Floats, forcing: Floats, begin_hour: Callable[..., None], rtol: float, atol: float
+) -> Floats:
+    """States of one member at the start and after each hour, shape (hours + 1, states), by LSODA."""
+    states = np.empty((len(forcing) + 1, len(start)))
+    states[0] = y = start.copy()
+    for first, last in spans(forcing):
+        begin_hour(y, p, forcing[first])
+        times = np.arange(last - first + 1) * HOUR
+        course = odeint(rates_for(p, forcing[first]), y, times, rtol=rtol, atol=atol, mxstep=5000)
+        states[first + 1 : last + 1] = course[1:]
+        y = course[-1].copy()
+    return states

@@ -1,0 +1,245 @@
+"""Learning from a water test: a sequential Bayesian update of the ensemble.
+
+Which, and why. Each reading is one number with an exact likelihood (kits.likelihood): an interval, seen through
+the kit's error and bias. In the space of that number Bayes' rule is done without any assumption of shape: the
+members are mapped, in their order, from the prior's quantiles to the posterior's. What moved is then spread to
+the states and parameters by regression on the members. This is the two-step form of the ensemble filters
+(Anderson 2003, Mon. Wea. Rev. 131:634), with the rank-histogram prior (Anderson 2010, MWR 138:4186; both
+recalled, not re-read). Members are never weighted or copied, so the ensemble cannot collapse onto a few of them
+as a particle filter of 128 would with 26 parameters; an interval that holds all members moves none of them, which
+a filter with Gaussian errors gets wrong. Regression is done on logarithms and log-odds, so nothing turns negative.
+
+Guards: chance correlations of 128 members are shrunk; a reading that few members could have given (effective
+sample size below EFFECTIVE_SHARE) is taken in several smaller bites; what spread is lost is partly given back,
+since 128 members overrate what they have learned (relaxation to prior spread, Whitaker & Hamill 2012, recalled); one that contradicts nearly all is reported
+as a Disagreement, and the ensemble is widened first, since then the filter itself may have changed.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
+
+from filtration.forecast import layout as at
+from filtration.forecast.bands import column
+from filtration.forecast.circuit import Circuit
+from filtration.forecast.ensemble import Ensemble, seen
+from filtration.forecast.inputs import forcing, steady
+from filtration.forecast.kits import Observation, chance_of_less, likelihood, limits_scaled, predicted
+from filtration.forecast.priors import natural
+
+Floats = NDArray[np.float64]
+EFFECTIVE_SHARE = 0.3
+MOST_BITES = 8
+SURPRISE = 0.005
+WIDENING = 0.7
+RELAXATION = 0.15
+LARGEST_MOVE = 4.0
+LARGEST_SCORE = 4.5
+# Beyond the outermost members, in standard deviations.
+TAIL = np.array([0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1.0, 1.4, 1.9, 2.5, 3.5, 5.0, 8.0, 15.0, 40.0])
+LOGS = [
+    at.GUT,
+    at.EXCRETA,
+    at.TAN,
+    at.NITRITE,
+    at.NITRATE,
+    at.ALKALINITY,
+    at.OXYGEN,
+    at.CARBON_DIOXIDE,
+    at.GUT_SOLIDS,
+    at.SUSPENDED,
+    at.EASY,
+    at.INERT,
+    at.MEDIA,
+]
+ODDS = [at.AMMONIA_OXIDIZERS, at.NITRITE_OXIDIZERS]
+TINY = 1e-9
+
+
+@dataclass(frozen=True)
+class Disagreement:
+    """Reading and model disagree: retest, or the filter has changed.
+
+    low, high: what was read; expected_low, expected_high: where the model had 90 % of its members; chance: how
+    often a reading at least this far off would come up if the model were right (0 to 1).
+    """
+
+    quantity: str
+    low: float
+    high: float
+    expected_low: float
+    expected_high: float
+    chance: float
+
+    @property
+    def words(self) -> str:
+        expected = f"{self.expected_low:.3g} to {self.expected_high:.3g}"
+        read = (
+            f"{max(self.low, 0):.3g} to {self.high:.3g}"
+            if math.isfinite(self.high)
+            else f"over {self.low:.3g}"
+        )
+        return (
+            f"Reading and model disagree: {self.quantity} was read as {read}, expected {expected} "
+            f"(a chance of {self.chance:.2%}). Retest, or the filter has changed."
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Update:
+    """The ensemble after a test; the readings that contradict it; effective sample share (0 to 1) of each."""
+
+    ensemble: Ensemble
+    disagreements: tuple[Disagreement, ...]
+    effective_shares: tuple[float, ...]
+
+
+def assimilate(
+    ensemble: Ensemble, circuit: Circuit, temperature_c: float, observations: Sequence[Observation]
+) -> Update:
+    """Take in the readings of one test, one after the other. temperature_c: of the water, 0 to 40."""
+    hour = forcing(circuit, steady(1, temperature_c))[0]
+    disagreements, shares = [], []
+    for observation in observations:
+        found = _disagreement(ensemble, hour, observation)
+        if found:
+            disagreements.append(found)
+            ensemble = widened(ensemble)
+        ensemble, share = _take_in(ensemble, hour, observation)
+        shares.append(share)
+    return Update(ensemble, tuple(disagreements), tuple(shares))
+
+
+def _expected(ensemble: Ensemble, hour: Floats, observation: Observation) -> Floats:
+    return predicted(observation, seen(ensemble, hour), natural(ensemble.scores))
+
+
+def _disagreement(ensemble: Ensemble, hour: Floats, observation: Observation) -> Disagreement | None:
+    less = chance_of_less(observation, _expected(ensemble, hour, observation))
+    chance = 2 * min(less, 1 - less)
+    if chance >= SURPRISE:
+        return None
+    values = seen(ensemble, hour)[:, column(observation.quantity)]
+    low, high = (float(value) for value in np.quantile(values, (0.05, 0.95)))
+    return Disagreement(observation.quantity, observation.low, observation.high, low, high, chance)
+
+
+def _take_in(ensemble: Ensemble, hour: Floats, observation: Observation) -> tuple[Ensemble, float]:
+    """One reading, in as many bites as it takes; and its effective sample share."""
+    share = effective_share(likelihood(observation, _expected(ensemble, hour, observation)))
+    bites = min(max(math.ceil(EFFECTIVE_SHARE / max(share, 1e-3)), 1), MOST_BITES)
+    for _ in range(bites):
+        expected = _expected(ensemble, hour, observation)
+        ensemble = _spread(ensemble, expected, moved(observation, expected, 1 / bites))
+    return ensemble, share
+
+
+def effective_share(weights: Floats) -> float:
+    """Share of the members that carry the weight: (sum w)2 / (n sum w2), 1 when all count the same."""
+    total = float(weights.sum())
+    return total * total / (len(weights) * float(weights @ weights)) if total > 1e-150 else 0.0
+
+
+def moved(observation: Observation, expected: Floats, power: float = 1.0) -> Floats:
+    """Where each member's expected reading lies after Bayes' rule, shape (members,), order kept.
+
+    Prior: equal chances between neighbouring members, and beyond the outermost a normal tail with a thin heavy
+    one, so that no reading is impossible. `power` tempers the likelihood.
+    """
+    order = np.argsort(expected, kind="stable")
+    knots, mass = _prior(expected[order], observation)
+    middles = 0.5 * (knots[:-1] + knots[1:])
+    at_knots, at_middles = (likelihood(observation, points) ** power for points in (knots, middles))
+    posterior = mass * (at_knots[:-1] + 4 * at_middles + at_knots[1:]) / 6
+    total = posterior.sum()
+    if total < 1e-200:
+        return expected
+    reached = np.concatenate([[0.0], np.cumsum(posterior)]) / total
+    ranks = np.arange(1, len(expected) + 1) / (len(expected) + 1)
+    result = np.empty_like(expected)
+    result[order] = np.interp(ranks, reached, knots)
+    return result
+
+
+def _prior(ordered: Floats, observation: Observation) -> tuple[Floats, Floats]:
+    """Knots and the prior chance between each two of them."""
+    count = len(ordered)
+    width = max(float(ordered.std()), 0.02 * observation.error)
+    reach = np.append(TAIL, max(TAIL[-1] + 1, _farthest(ordered, observation) / width + 10))
+    edge = float(ndtri(count / (count + 1)))
+    beyond = 0.98 * ndtr(-(edge + reach)) / ndtr(-edge) + 0.02 * (1 + reach) ** -3.0
+    tail = -np.diff(np.concatenate([[1.0], beyond])) / (count + 1)
+    knots = np.concatenate([ordered[0] - width * reach[::-1], ordered, ordered[-1] + width * reach])
+    inside = np.full(count - 1, 1 / (count + 1))
+    return knots, np.concatenate([tail[::-1], inside, tail])
+
+
+def _farthest(ordered: Floats, observation: Observation) -> float:
+    """How far the ends of the read interval lie outside the members."""
+    ends = [end for end in limits_scaled(observation) if math.isfinite(end)]
+    return float(max([0.0] + [max(end - ordered[-1], ordered[0] - end) for end in ends]))
+
+
+def _spread(ensemble: Ensemble, before: Floats, after: Floats) -> Ensemble:
+    """Carry a move of the expected reading over to states and parameters by regression."""
+    step = after - before
+    if not np.any(np.abs(step) > 1e-12):
+        return ensemble
+    position = _coordinates(ensemble)
+    change = np.outer(step, _slopes(position, before))
+    reached = position + np.clip(change, -LARGEST_MOVE, LARGEST_MOVE)
+    return _from_coordinates(ensemble, _relaxed(position, reached))
+
+
+def _relaxed(before: Floats, after: Floats) -> Floats:
+    """`after` with part of the spread that the update took."""
+    middle, left = after.mean(axis=0), np.maximum(after.std(axis=0), 1e-12)
+    lost = np.maximum(before.std(axis=0) - left, 0.0)
+    return np.asarray(middle + (after - middle) * (1 + RELAXATION * lost / left))
+
+
+def _slopes(position: Floats, expected: Floats) -> Floats:
+    """Regression of each coordinate on the expected reading, chance correlations shrunk away."""
+    count = len(expected)
+    away = expected - expected.mean()
+    variance = max(float(away @ away) / count, 1e-18)
+    offset = position - position.mean(axis=0)
+    covariance = away @ offset / count
+    squared = covariance**2 / (variance * np.maximum((offset**2).mean(axis=0), 1e-18))
+    noise = (1 - np.minimum(squared, 1)) / (count - 1)
+    return np.asarray(covariance / variance * np.maximum(1 - noise / np.maximum(squared, 1e-12), 0))
+
+
+def _coordinates(ensemble: Ensemble) -> Floats:
+    """Members as points without bounds: ln of amounts, log-odds of films, scores."""
+    films = np.clip(ensemble.states[:, ODDS], TINY, 1 - TINY)
+    amounts = np.log(ensemble.states[:, LOGS] + TINY)
+    return np.concatenate([amounts, np.log(films / (1 - films)), ensemble.scores], axis=1)
+
+
+def _from_coordinates(ensemble: Ensemble, position: Floats) -> Ensemble:
+    """Back again. A thing that was not there stays so, and the volume is left alone: no test measures it."""
+    states = ensemble.states.copy()
+    amounts, films = position[:, : len(LOGS)], position[:, len(LOGS) : len(LOGS) + len(ODDS)]
+    states[:, LOGS] = np.where(states[:, LOGS] > 0, np.exp(amounts), 0.0)
+    states[:, ODDS] = np.where(states[:, ODDS] > 0, 1 / (1 + np.exp(-films)), 0.0)
+    scores = np.clip(position[:, len(LOGS) + len(ODDS) :], -LARGEST_SCORE, LARGEST_SCORE)
+    scores[:, at.P_VOLUME] = ensemble.scores[:, at.P_VOLUME]
+    return Ensemble(states, scores, ensemble.seed, ensemble.draws)
+
+
+def widened(ensemble: Ensemble, by: float = WIDENING) -> Ensemble:
+    """The ensemble with much of what it had learned forgotten: films, ammonia and nitrite, and parameters."""
+    randomness = ensemble.randomness()
+    position = _coordinates(ensemble)
+    noise = randomness.standard_normal(position.shape)
+    loose = [LOGS.index(at.TAN), LOGS.index(at.NITRITE), len(LOGS), len(LOGS) + 1]
+    position[:, loose] += by * noise[:, loose]
+    first = len(LOGS) + len(ODDS)
+    position[:, first:] = math.sqrt(1 - by**2) * position[:, first:] + by * noise[:, first:]
+    changed = _from_coordinates(ensemble, position)
+    return ensemble.drawn(changed.states, changed.scores)

@@ -1,0 +1,49 @@
+"""When and where the forecast's step is compiled.
+
+Importing the forecast compiles nothing. The first run does, in some seconds, or reads what an earlier process
+compiled, if a folder was named that may be written to. The installed package itself is never written to.
+"""
+
+import hashlib
+import importlib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+_folder: list[Path] = []
+_SOURCES = ("kernel.py", "layout.py", "constants.py")
+
+
+def keep_compiled_in(folder: Path) -> None:
+    """Name a writable folder for compiled code, before the first forecast; later calls change nothing."""
+    _folder[:] = [folder]
+
+
+@cache
+def kernel() -> Any:
+    """The compiled module, loaded on first use."""
+    return importlib.import_module("filtration.forecast.kernel")
+
+
+def prepare_numba() -> bool:
+    """Point numba at the folder; False when none was named, so that nothing is written anywhere.
+
+    The folder's name carries a digest of the sources: numba itself looks at one file only and would take
+    code compiled with other constants for current.
+    """
+    if not _folder:
+        return False
+    import numba
+
+    place = _folder[0] / f"forecast-{_digest()}"
+    place.mkdir(parents=True, exist_ok=True)
+    setattr(numba.config, "CACHE_DIR", str(place))  # noqa: B010 (numba makes its settings at run time)
+    return True
+
+
+def _digest() -> str:
+    here = Path(__file__).parent
+    digest = hashlib.sha256()
+    for name in _SOURCES:
+        digest.update((here / name).read_bytes())
+    return digest.hexdigest()[:12]

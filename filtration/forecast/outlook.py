@@ -1,0 +1,176 @@
+"""What follows from a forecast: the next test, when a meal has cleared, the days of a drain, a rinse, a change."""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filtration.forecast import layout as at
+from filtration.forecast.bands import LEVELS, Forecast, Limit, Singles, column
+from filtration.forecast.ensemble import HOURS_A_DAY, Ensemble
+from filtration.forecast.priors import natural
+from filtration.solids import DEFAULT_MODEL, dry_g_from_litres
+from refuge.errors import checked, positive
+
+Floats = NDArray[np.float64]
+# Chances between these two are neither "all well" nor "certainly not". Assumption.
+SURE_NOT, SURE = 0.05, 0.95
+# Fine solids below which the bottom of a tank can be seen well [mg/L]. Common practice, no source.
+CLEAR_MG_L = 5.0
+LONGEST_DAYS = 3652.5
+
+
+@dataclass(frozen=True)
+class NextTest:
+    """The first day (0 is today) on which the forecast is no longer sure enough, and why, with its numbers.
+
+    kind: 'may pass', 'will pass', 'too vague' or 'longest interval'. chance: of passing the limit on that day.
+    width: of the 90 % band at the end of that day.
+    """
+
+    day: int
+    kind: str
+    quantity: str
+    chance: float
+    width: float
+    reason: str
+
+
+def days_until_unsure(forecast: Forecast, *, longest_days: int, sure_not: float = SURE_NOT) -> NextTest:
+    """When the next water test falls due.
+
+    The first day on which, for any of the forecast's limits, the chance of passing it is above `sure_not`, or
+    the 90 % band is wider than the limit allows (Limit.allowed_width). At the latest `longest_days`, or the
+    last day that was forecast. A limit passed almost surely counts as well: then the test shows how far.
+    """
+    last = min(int(checked("longest_days", longest_days, 0)), forecast.chances.shape[1])
+    for day in range(last):
+        for row, limit in enumerate(forecast.limits):
+            found = _doubt(forecast, row, limit, day, sure_not)
+            if found:
+                return found
+    return NextTest(last, "longest interval", "", 0.0, 0.0, f"Nothing in doubt for {last} days")
+
+
+def _doubt(forecast: Forecast, row: int, limit: Limit, day: int, sure_not: float) -> NextTest | None:
+    chance = float(forecast.chances[row, day])
+    width = band_width(forecast, limit, day)
+    side = "below" if limit.is_least else "above"
+    if chance > sure_not:
+        kind = "will pass" if chance >= SURE else "may pass"
+        words = f"chance of {limit.quantity} {side} {limit.value:g} on day {day + 1}: {chance:.0%}"
+        return NextTest(day, kind, limit.quantity, chance, width, words)
+    if width > limit.allowed_width:
+        words = (
+            f"{limit.quantity} on day {day + 1} is known within {width:.3g} only, "
+            f"more than {limit.allowed_width:g}"
+        )
+        return NextTest(day, "too vague", limit.quantity, chance, width, words)
+    return None
+
+
+def band_width(forecast: Forecast, limit: Limit, day: int) -> float:
+    """Width of the 90 % band at the end of a day (0 is the first)."""
+    band = forecast.band(limit.quantity)
+    record = min((day + 1) * HOURS_A_DAY // forecast.every, len(band) - 1)
+    return float(band[record, -1] - band[record, 0])
+
+
+@dataclass(frozen=True)
+class Span:
+    """When something happens, as quantiles over the members; None: not within what was looked at.
+
+    share: of the members in which it happens at all.
+    """
+
+    early: float | None
+    middle: float | None
+    late: float | None
+    share: float
+
+
+def span(times: Floats) -> Span:
+    """The 5, 50 and 95 % quantiles of times that may be infinite, shape (members,)."""
+    ordered = np.sort(times)
+    picked = (float(ordered[math.ceil(level * len(ordered)) - 1]) for level in (LEVELS[0], 0.5, LEVELS[-1]))
+    early, middle, late = (time if math.isfinite(time) else None for time in picked)
+    return Span(early, middle, late, float(np.isfinite(times).mean()))
+
+
+def hours_to_clear(records: Singles, every: int, fed_at_hour: int, clear_mg_l: float = CLEAR_MG_L) -> Span:
+    """Hours from a meal until the fine solids are below `clear_mg_l` and stay so for the rest of the records.
+
+    records: (members, records, quantities), one every `every` hours. 0 for a member that never clouds.
+    """
+    after = records[:, fed_at_hour // every :, at.Q_SUSPENDED]
+    cloudy = after > positive("clear_mg_l", clear_mg_l)
+    last = np.where(cloudy.any(axis=1), cloudy.shape[1] - cloudy[:, ::-1].argmax(axis=1), 0)
+    return span(np.where(last < cloudy.shape[1], last * float(every), np.inf))
+
+
+def days_until_passing(records: Singles, every: int, limit: Limit) -> Span:
+    """Days until each member first passes a limit, such as nitrate for the next water change."""
+    passed = limit.passed(records[:, :, column(limit.quantity)])
+    first = passed.argmax(axis=1) * every / HOURS_A_DAY
+    return span(np.where(passed.any(axis=1), first, np.inf))
+
+
+def days_until_drain(
+    ensemble: Ensemble,
+    limit_litres: float,
+    solids_g_day: float,
+    temperature_c: float,
+    correction: float = 1.0,
+) -> Span:
+    """Days until the sediment in the void reaches `limit_litres`, at a steady load of solids.
+
+    solids_g_day: dry solids that the animals make, before capture. correction: observed over modelled sediment
+    at earlier drains. Same sums as filtration.solids.project_days_until, with each member's capture and
+    digestion; infinite beyond ten years.
+    """
+    own = natural(ensemble.scores)
+    limit_g = dry_g_from_litres(positive("limit_litres", limit_litres)) / positive("correction", correction)
+    settling = own[:, at.P_CAPTURE] * checked("solids_g_day", solids_g_day, 0)
+    decay = own[:, at.P_DIGESTION] * DEFAULT_MODEL.decay_per_day(temperature_c)
+    steady = settling * (1 - DEFAULT_MODEL.inert_share) / decay
+    easy, inert = ensemble.states[:, at.EASY], ensemble.states[:, at.INERT]
+
+    def dry_g(days: Floats) -> Floats:
+        left = np.exp(-decay * days)
+        return steady + (easy - steady) * left + inert + settling * DEFAULT_MODEL.inert_share * days
+
+    return span(_first_reaching(dry_g, limit_g, ensemble.members))
+
+
+def _first_reaching(dry_g: Callable[[Floats], Floats], limit_g: float, members: int) -> Floats:
+    """Bisection for all members at once; the course crosses the limit upwards once only."""
+    low, high = np.zeros(members), np.full(members, LONGEST_DAYS)
+    never, now = dry_g(high) < limit_g, dry_g(low) >= limit_g
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        reached = dry_g(middle) >= limit_g
+        low, high = np.where(reached, low, middle), np.where(reached, middle, high)
+    return np.where(now, 0.0, np.where(never, np.inf, high))
+
+
+def days_until_rinse(ensemble: Ensemble, limit_g: float, solids_g_day: float) -> Span:
+    """Days until the solids caught in the media reach `limit_g` (dry), at a steady load of solids [g/day]."""
+    own = natural(ensemble.scores)
+    caught = (1 - own[:, at.P_CAPTURE]) * checked("solids_g_day", solids_g_day, 0)
+    room = positive("limit_g", limit_g) - ensemble.states[:, at.MEDIA]
+    with np.errstate(divide="ignore"):
+        days = np.where(room <= 0, 0.0, room / np.maximum(caught, 1e-12))
+    return span(np.where(days > LONGEST_DAYS, np.inf, days))
+
+
+def all_limits_kept(forecast: Forecast, certainty: float) -> bool:
+    """Whether the chance of passing any limit on any day stays at or below 1 - certainty."""
+    return bool(np.all(forecast.chances <= 1 - certainty))
+
+
+def worst_chance(forecast: Forecast, limits: Sequence[Limit] | None = None) -> float:
+    """The highest chance of passing one of these limits on any day (0 to 1); 0 without limits."""
+    rows = [row for row, limit in enumerate(forecast.limits) if limits is None or limit in limits]
+    return float(forecast.chances[rows].max(initial=0.0))

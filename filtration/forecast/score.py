@@ -1,0 +1,88 @@
+"""How good past forecasts were, told by the measurements that came later.
+
+Coverage: an honest 90 % band holds nine readings in ten. A reading is an interval, so the part of it inside the
+band counts. Interval score: width plus a penalty for what lies outside; lower is better, and no band scores
+better on average than the honest one. Gneiting & Raftery 2007, J. Am. Stat. Assoc. 102:359, eq. 43; the mean over
+several bands and the middle is the weighted interval score of Bracher et al. 2021, PLoS Comput. Biol. 17:e1008618
+(both recalled, not re-read).
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from refuge.errors import OutOfRange
+
+WIDE, NARROW = 0.90, 0.50
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One reading (an interval) beside the levels forecast for its hour: 5, 25, 50, 75 and 95 %."""
+
+    quantity: str
+    levels: tuple[float, float, float, float, float]
+    low: float
+    high: float
+
+    def __post_init__(self) -> None:
+        if list(self.levels) != sorted(self.levels):
+            raise OutOfRange("levels", self.levels, "five values in rising order")
+        if self.low > self.high:
+            raise OutOfRange("high", self.high, f"at least {self.low:g}")
+
+    @property
+    def middle(self) -> float:
+        return 0.5 * (self.low + self.high)
+
+
+@dataclass(frozen=True)
+class Score:
+    """count of readings; share of them inside the 50 and 90 % bands; mean weighted interval score [unit]."""
+
+    count: int
+    within_50: float
+    within_90: float
+    interval_score: float
+
+
+def score(judged: Iterable[Judged]) -> dict[str, Score]:
+    """The score of each quantity that was measured."""
+    groups: dict[str, list[Judged]] = defaultdict(list)
+    for each in judged:
+        groups[each.quantity].append(each)
+    return {quantity: _score(group) for quantity, group in groups.items()}
+
+
+def _score(group: list[Judged]) -> Score:
+    count = len(group)
+    return Score(
+        count,
+        sum(_inside(each, 1, 3) for each in group) / count,
+        sum(_inside(each, 0, 4) for each in group) / count,
+        sum(weighted_interval_score(each) for each in group) / count,
+    )
+
+
+def _inside(each: Judged, lower: int, upper: int) -> float:
+    """Share (0 to 1) of the read interval that lies inside a band."""
+    low, high = each.levels[lower], each.levels[upper]
+    if each.high == each.low:
+        return float(low <= each.low <= high)
+    return max(0.0, min(high, each.high) - max(low, each.low)) / (each.high - each.low)
+
+
+def interval_score(low: float, high: float, value: float, level: float) -> float:
+    """Width plus 2 / (1 - level) times the distance by which `value` misses [low, high]."""
+    missed = max(low - value, value - high, 0.0)
+    return high - low + 2 / (1 - level) * missed
+
+
+def weighted_interval_score(each: Judged) -> float:
+    """Middle and both bands, weighed by half of what lies outside each: near the CRPS of the whole forecast."""
+    five, lower, middle, upper, ninety_five = each.levels
+    value = each.middle
+    total = 0.5 * abs(value - middle)
+    total += (1 - NARROW) / 2 * interval_score(lower, upper, value, NARROW)
+    total += (1 - WIDE) / 2 * interval_score(five, ninety_five, value, WIDE)
+    return total / 2.5
