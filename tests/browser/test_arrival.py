@@ -106,7 +106,7 @@ def test_the_places_follow_what_is_typed(desk: Page, site) -> None:
     expect(first).to_contain_text("The load it brings is not known")
     fill_in(page)
     page.locator("#id_food").blur()
-    expect(first).to_contain_text("with it")
+    expect(first).to_contain_text("with the newcomer")
     page.check("#id_no_quarantine")
     expect(first).to_contain_text("R1 Hall")
     expect(page.locator("#arrival-dates")).to_contain_text("No quarantine")
