@@ -116,8 +116,27 @@ def test_what_was_done_is_told_in_words(root):
     done = Completion.objects.create(
         task=task, outcome="done", by=User.objects.get(), summary="Fed {food:1.36} Smelt"
     )
-    html = root.get(address(type(done), "changelist")).content.decode()
-    assert "Fed 1.36\u00a0kg Smelt" in html and "{food" not in html
+    for path in (address(Completion, "changelist"), address(Completion, "change", done.pk)):
+        html = root.get(path).content.decode()
+        assert "Fed 1.36\u00a0kg Smelt" in html and "{food" not in html
+
+
+def test_reasons_and_messages_are_told_in_words(root):
+    from refuge.rounds.models import Message, Task
+
+    task = Task.objects.create(
+        rule="husbandry.feeding", subject_kind="plan", subject_id=1, area_rank=0, stop_position=0,
+        due_on=timezone.localdate(), instruction="{food:0.35} Smelt",
+        reasons=[{"text": "Plan: {food:1.36}", "on": "2026-06-01", "kind": "elapsed"}],
+    )  # fmt: skip
+    told = Message.objects.create(
+        person=User.objects.get(), day=timezone.localdate(), kind="reading", channel="app",
+        subject="Slow", body="Flow {flow:1}",
+    )  # fmt: skip
+    for row, words in ((task, ("1.36\u00a0kg", "350\u00a0g")), (told, ("1\u202f000\u00a0L/h",))):
+        html = root.get(address(type(row), "change", row.pk)).content.decode()
+        assert all(each in html for each in words)
+        assert "{f" not in html
 
 
 def test_role_changes_are_shown(root):

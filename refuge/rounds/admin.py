@@ -13,6 +13,16 @@ class TaskAdmin(OnlyToLook):
     list_filter = ("status", "rule", "role")
     list_select_related = ("assigned_to",)
     search_fields = ("subject_label", "title")
+    exclude = ("reasons", "instruction")
+    readonly_fields = ("why", "what_to_do")
+
+    @admin.display(description="why it is due")
+    def why(self, task: Task) -> str:
+        return spoken("\n".join(f"{each['on']}: {each['text']}" for each in task.reasons))
+
+    @admin.display(description="what to do")
+    def what_to_do(self, task: Task) -> str:
+        return spoken(task.instruction)
 
 
 @admin.register(Completion)
@@ -21,6 +31,8 @@ class CompletionAdmin(OnlyToLook):
     list_filter = ("outcome",)
     list_select_related = ("task", "by")
     date_hierarchy = "at"
+    exclude = ("summary",)
+    readonly_fields = ("what",)
 
     @admin.display(description="what was done")
     def what(self, completion: Completion) -> str:
@@ -49,3 +61,9 @@ class MessageAdmin(OnlyToLook):
     list_display = ("person", "day", "kind", "channel", "status", "attempts", "last_error")
     list_filter = ("channel", "status", "kind")
     list_select_related = ("person",)
+    exclude = ("body",)
+    readonly_fields = ("text",)
+
+    @admin.display(description="body")
+    def text(self, message: Message) -> str:
+        return spoken(message.body)
