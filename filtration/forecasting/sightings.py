@@ -1,0 +1,85 @@
+"""Water tests as the forecast sees them: each reading an interval, by the kit it looks to be read with.
+
+Nobody enters the kit. Readings that all lie on the colours of a usual card are taken as read from that card;
+others as read by a finer kit whose last digit is the step that all of them share. Both are assumptions, and
+both are said where the forecast explains itself.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from math import inf
+
+from filtration.forecast import USUAL_KITS, Kit, Observation, colour_card, read
+from filtration.forecast.outlook import CLEAR_MG_L
+from filtration.forecasting.records import Test
+
+READ = ("tan", "nitrite", "nitrate", "alkalinity", "ph", "oxygen")
+# mg of the ion (or of ammonia) in 1 mg of its nitrogen: molar masses 14.007, 17.031, 18.038, 46.005, 62.004.
+ION_PER_NITROGEN = {"tan": (1.2159, 1.2878), "nitrite": (3.2845,), "nitrate": (4.4266,)}
+CARDS = {"tan": colour_card(0.25, 7), "nitrite": colour_card(0.25, 7), "nitrate": colour_card(2.5, 7)}
+ION_CARDS = {"tan": (0.25, 7), "nitrite": (0.25, 7), "nitrate": (5.0, 7)}
+STEPS = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)
+FINE_ERROR = {"tan": 0.12, "nitrite": 0.12, "nitrate": 0.12, "alkalinity": 0.08, "ph": 0.1, "oxygen": 0.04}
+ON_THE_CARD = 0.8
+# What the words for clarity stand for, in mg/L of fine solids. Assumption; a clear bottom as in the outlook.
+CLARITY = {1: (-1.0, CLEAR_MG_L), 2: (CLEAR_MG_L, 15.0), 3: (15.0, 40.0), 4: (40.0, inf)}
+CLARITY_ERROR, CLARITY_FLOOR = 0.4, 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """One test: when, how warm it was if that was read, and its readings as intervals."""
+
+    at: datetime
+    temperature_c: float | None
+    observations: tuple[Observation, ...]
+
+
+def sightings(tests: Sequence[Test]) -> list[Sighting]:
+    """The tests that read something the forecast knows, oldest first."""
+    kits = {
+        name: kit_of(name, [value for t in tests if (value := getattr(t, name)) is not None]) for name in READ
+    }
+    seen = [Sighting(t.at, t.temperature_c, tuple(_observations(t, kits))) for t in tests]
+    return [each for each in seen if each.observations]
+
+
+def _observations(test: Test, kits: dict[str, Kit]) -> Iterable[Observation]:
+    for name in READ:
+        value = getattr(test, name)
+        if value is not None:
+            yield read(name, value, kits[name])
+    if test.clarity is not None:
+        low, high = CLARITY[test.clarity]
+        yield Observation("suspended", low, high, CLARITY_ERROR, CLARITY_FLOOR)
+
+
+def kit_of(quantity: str, values: Sequence[float]) -> Kit:
+    """The kit that readings of a quantity [mg/L, nitrogen as N; pH plain] look to be read with."""
+    for card in _cards(quantity):
+        if values and sum(_is_on(card, value) for value in values) >= ON_THE_CARD * len(values):
+            return card
+    usual = USUAL_KITS[quantity]
+    digit = shared_step(values) or usual.digit or STEPS[-1]
+    return Kit(FINE_ERROR[quantity], max(digit, usual.floor / 2) if quantity != "ph" else 0.0, digit=digit)
+
+
+def _cards(quantity: str) -> list[Kit]:
+    if quantity not in CARDS:
+        return []
+    first, colours = ION_CARDS[quantity]
+    as_ions = [colour_card(first / ratio, colours) for ratio in ION_PER_NITROGEN[quantity]]
+    return [CARDS[quantity], *as_ions]
+
+
+def _is_on(card: Kit, value: float) -> bool:
+    return any(abs(value - step) <= 0.03 * step for step in card.steps)
+
+
+def shared_step(values: Sequence[float]) -> float:
+    """The largest step of 1, 2, 5, 10 and so on that all values are multiples of; 0 without values above zero."""
+    if not any(values):
+        return 0.0
+    whole = lambda value, step: abs(value / step - round(value / step)) < 0.02  # noqa: E731
+    return next((step for step in STEPS if all(whole(value, step) for value in values)), STEPS[-1])
