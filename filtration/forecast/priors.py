@@ -80,7 +80,7 @@ PRIORS: tuple[Prior, ...] = (
     ),
     Prior("denitrification", "log", 0.004, 0.6, 120, "share of nitrate lost a day: assumption"),
     Prior(
-        "mess", "share", 0.15, 0.4, 60, "share of a meal's solids that clouds the water at once: assumption"
+        "mess", "share", 0.25, 0.35, 60, "share of a meal's solids that clouds the water at once: assumption"
     ),
     Prior(
         "clearing", "share", 0.12, 0.4, 60, "fine solids caught in one pass through the filter: assumption"
