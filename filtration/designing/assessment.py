@@ -22,6 +22,8 @@ from refuge.errors import checked
 OXYGEN_LEFT_MG_L, TANK_SATURATION = 2.0, 0.85
 # Fall of a gravity drain: 1 in 50, or a quarter inch a foot (common practice, no source).
 USUAL_FALL = 1 / 50
+# Steeper than this water falls rather than flows, and no uniform depth is meant; flatter it fills the pipe.
+FLATTEST, STEEPEST = 1e-6, 1.0
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,7 @@ class Assessment:
     """What a design does. tan_g_day: the load it is judged for (None: not known).
 
     side_by_side: how many of it share the tank; the load is on one of them. carries_tan_g_day: when mature. load: share of that. half_blocked, shut: with the return so. fill: depth in
-    the return pipe over its bore (None: it runs full). least_lip_m: see overflow.least_lip_height_m.
+    the return pipe over its bore, 1 when it runs full (None: it has no fall, or no length). least_lip_m: see overflow.least_lip_height_m.
     """
 
     design: Design
@@ -125,9 +127,11 @@ def _supply(design: Design, point: OperatingPoint, tan_g_day: float | None) -> S
 
 def _fill(design: Design, flow_m3_h: float) -> float | None:
     pipe, fall = design.back.pipe, return_fall_m(design)
-    if pipe.length_m == 0 or fall <= 0:
+    if fall <= 0 or pipe.length_m == 0:
         return None
-    return fill_share(flow_m3_h / design.back.count, pipe.bore_m, fall / pipe.length_m)
+    slope = min(max(fall / pipe.length_m, FLATTEST), STEEPEST)
+    share = fill_share(flow_m3_h / design.back.count, pipe.bore_m, slope)
+    return 1.0 if share is None else share
 
 
 def return_fall_m(design: Design) -> float:

@@ -11,12 +11,13 @@ from filtration.nitrification import medium
 LEAST_FREEBOARD_M = 0.05  # common practice, no source
 USUAL_VOID_M, LEAST_VOID_M = 0.20, 0.15  # common practice, no source
 PIPE_SPEED_M_S = 5 * 0.3048  # Engineering ToolBox, PVC Sch 40 diagram: above 5 ft/s to be avoided
+CARRYING_M_S = 2 * 0.3048  # supplier friction chart 2003: 2 ft/s carries solids along
 HEAVY_KG = 200.0  # what two people will not move (common practice, no source)
 
 
 @check
 def pump_cannot_lift(of: Assessment) -> Iterator[Finding]:
-    if of.point.lifts or of.design.back.is_shut:
+    if of.point.lifts:
         return
     head, lift = of.design.pump.curve.shutoff_head_m, of.design.lip_above_water_m
     yield Finding(
@@ -191,6 +192,18 @@ def fast_inlet(of: Assessment) -> Iterator[Finding]:
             f"Water runs at {speed(of.point.inlet_velocity_m_s)} through the inlet of {length(of.design.inlet.bore_m)}, "
             f"which takes {percent(share)} of the pump's head. Above {speed(PIPE_SPEED_M_S)} it is noisy and wasteful.",
             "The next wider pipe, with fewer bends.",
+        )
+
+
+@check
+def slow_inlet(of: Assessment) -> Iterator[Finding]:
+    if of.point.lifts and of.point.inlet_velocity_m_s < CARRYING_M_S:
+        yield Finding(
+            "slow_inlet",
+            NOTE,
+            f"Water runs at {speed(of.point.inlet_velocity_m_s)} through the inlet: below {speed(CARRYING_M_S)} solids "
+            "settle in the pipe.",
+            "A narrower pipe, no sags, and a union to flush it.",
         )
 
 

@@ -7,7 +7,7 @@ from filtration.designing.assessment import Assessment
 from filtration.designing.findings import NOTE, STOP, WARN, Finding, check
 from filtration.designing.words import duration, flow, length, percent, speed, times, volume
 from filtration.hydraulics.design import CHECK_VALVE, NO_GUARD
-from refuge.rules.words import load_words
+from refuge.rules.words import amount, load_words
 
 SPARE = 0.8  # a filter loaded above this has no room for a heavy meal (common practice, no source)
 LEAST_TURNOVERS, MOST_TURNOVERS = 1.0, 6.0  # of the tank in an hour (common practice, no source)
@@ -19,6 +19,11 @@ SERIOUS_LOSS = 0.1  # of the tank's water
 
 @check
 def too_much_load(of: Assessment) -> Iterator[Finding]:
+    if of.carries_tan_g_day == 0:
+        yield Finding(
+            "no_stones", STOP, "Without stones no bacteria live in it, and it carries nothing.", "Stones."
+        )
+        return
     if of.load is None or of.load <= SPARE:
         return
     severity, tail = (STOP, "It cannot clear it.") if of.load > 1 else (WARN, "A heavy meal will show.")
@@ -144,7 +149,7 @@ def return_shut(of: Assessment) -> Iterator[Finding]:
 
 @check
 def return_runs_full(of: Assessment) -> Iterator[Finding]:
-    if of.point.lifts and of.fill is None and of.design.lip_above_water_m > 0:
+    if of.fill == 1:
         yield Finding(
             "return_full",
             NOTE,
@@ -191,6 +196,7 @@ def evaporates(of: Assessment) -> Iterator[Finding]:
         yield Finding(
             "evaporates",
             WARN,
-            f"Without a top-up the pump draws air after {of.days_to_dry:.1f} days of evaporation.",
+            f"Without a top-up the pump draws air after {of.days_to_dry:.1f} days: that is evaporation in a still room at "
+            f"{amount(22, 'temperature')}; wind, sun and splashes take more.",
             "A larger sump, the intake lower, or a float valve (with a dechlorinator on mains water).",
         )

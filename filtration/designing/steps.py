@@ -137,8 +137,15 @@ def _filling(verdict: Verdict) -> Iterator[BuildStep]:
 
 
 def _starting(verdict: Verdict) -> Iterator[BuildStep]:
-    design, numbers = verdict.numbers.design, verdict.numbers
-    yield BuildStep(
+    yield _run(verdict)
+    yield _try_half_blocked(verdict)
+    yield _try_pump_off(verdict)
+    yield _mature(verdict)
+
+
+def _run(verdict: Verdict) -> BuildStep:
+    numbers = verdict.numbers
+    return BuildStep(
         "run",
         "Start the pump and stay with it",
         f"Open the inlet valve slowly. At about {flow(numbers.point.flow_m3_h)} the water stands "
@@ -148,19 +155,28 @@ def _starting(verdict: Verdict) -> Iterator[BuildStep]:
         "later tests are held against it.",
         (MAINS,),
     )
+
+
+def _try_half_blocked(verdict: Verdict) -> BuildStep:
+    numbers = verdict.numbers
     half = numbers.half_blocked
     outcome = (
         f"it would run over at {flow(half.spill_m3_h)}: be ready to pull the plug"
         if half.overtops
         else f"it should stop {length(half.freeboard_m)} under the rim"
     )
-    yield BuildStep(
+    return BuildStep(
         "half_blocked",
         "Try a half blocked return",
         f"Cover half of the overflow with your hand for a minute: {outcome}.",
         "The level comes back when the hand is gone.",
     )
-    yield BuildStep(
+
+
+def _try_pump_off(verdict: Verdict) -> BuildStep:
+    numbers = verdict.numbers
+    design = verdict.numbers.design
+    return BuildStep(
         "pump_off",
         "Try the pump off",
         f"Pull the plug. About {volume(numbers.back_siphon.litres / 1000)} run back and the tank rises by "
@@ -169,8 +185,12 @@ def _starting(verdict: Verdict) -> Iterator[BuildStep]:
         "does not run over.",
         (MAINS,),
     )
+
+
+def _mature(verdict: Verdict) -> BuildStep:
+    design = verdict.numbers.design
     days = days_to_mature(design.temperature_c)
-    yield BuildStep(
+    return BuildStep(
         "cycling",
         "Let it mature",
         f"At {amount(design.temperature_c, 'temperature')} about {days:.0f} days with new stones, fewer with stones from a "

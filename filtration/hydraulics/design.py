@@ -1,7 +1,7 @@
 """An upflow filter as a set of sizes: what is built, what stands beside it, and where it stands."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from enclosures.geometry import water_surface_m2
 from filtration.hydraulics.bed import BedLayer
@@ -95,6 +95,10 @@ class Design:
         checked("inlet_mouth_height_m", self.inlet_mouth_height_m, 0, self.container.height_m)
         if self.guard not in (NO_GUARD, CHECK_VALVE, SIPHON_BREAK):
             raise OutOfRange("guard", self.guard, f"{NO_GUARD}, {CHECK_VALVE} or {SIPHON_BREAK}")
+        if self.back.is_shut:
+            raise OutOfRange("back", self.back.blocked_share, "open at least in part; a shut return is a Fault")
+        if self.guard == SIPHON_BREAK and self.guard_height_m is None:
+            raise OutOfRange("guard_height_m", None, "given: how high the siphon break's hole lies")
         if self.guard_height_m is not None:
             checked("guard_height_m", self.guard_height_m, 0, self.container.height_m)
         if self.grate_open_share is not None:
@@ -103,6 +107,13 @@ class Design:
     @property
     def section_m2(self) -> float:
         return self.container.section_m2
+
+    @property
+    def inlet_run(self) -> Pipe:
+        """The inlet with the check valve that guards it, if it is not among its fittings."""
+        if self.guard != CHECK_VALVE or "check_valve" in dict(self.inlet.fittings):
+            return self.inlet
+        return replace(self.inlet, fittings=(*self.inlet.fittings, ("check_valve", 1)))
 
     @property
     def lip_above_water_m(self) -> float:

@@ -118,7 +118,7 @@ def back_siphon(design: Design) -> BackSiphon:
     if design.guard == CHECK_VALVE:
         stop = max(stop, min(design.overflow_height_m, start))
     elif design.guard == SIPHON_BREAK:
-        stop = max(stop, design.guard_height_m or 0.0)
+        stop = max(stop, design.guard_height_m or 0.0)  # a siphon break always has one
     level = _resting_level_m(design, start, stop)
     litres = _litres_between(design, level, start)
     rise = litres / 1000 / design.tank.surface_m2

@@ -112,7 +112,7 @@ def _heads(design: Design, flow: float, static: float, over_lip: float, fault: F
     )
     grate = grate_loss_m(design.grate_open_share, flow, area) if design.grate_open_share else 0.0
     losses = tuple(layer.loss_m * fault.media_factor for layer in layers)
-    return Heads(static, over_lip, pipe_loss(design.inlet, flow, celsius), grate, layers, losses)
+    return Heads(static, over_lip, pipe_loss(design.inlet_run, flow, celsius), grate, layers, losses)
 
 
 def operating_point(design: Design, fault: Fault = SOUND) -> OperatingPoint:

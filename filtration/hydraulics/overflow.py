@@ -1,7 +1,7 @@
 """The way back: how high the water stands over the overflow's lip, and what the return pipe carries.
 
 An outlet in a wall is a small culvert, so the Federal Highway Administration's equations serve (Hydraulic
-Design Series No. 5, 2nd ed. 2001, appendix A, form 1): the water stands as high as the worse of two asks, the
+Design of Highway Culverts, HDS-5, 3rd ed. 2012, A.2.1 form 1, A.2.2, tables A.1 and C.2): the water stands as high as the worse of two asks, the
 mouth (inlet control) or the whole pipe (outlet control). They were fitted to larger pipes and are used here by
 their dimensionless form; drops and thin films below some millimetres are beyond them.
 """
@@ -38,7 +38,7 @@ class Mouth:
     entrance_k: float
 
 
-# Square edge with headwall, and thin edge projecting (the corrugated-metal row): HDS-5 tables 9 and 12.
+# Square edge with headwall, and thin edge projecting (the corrugated-metal row): HDS-5 tables A.1 and C.2.
 MOUTHS = {
     "flush": Mouth("Bulkhead flush with the wall", 0.0098, 2.0, 0.0398, 0.67, 0.5),
     "projecting": Mouth("Pipe that sticks into the water", 0.0340, 1.5, 0.0553, 0.54, 0.9),
@@ -225,10 +225,12 @@ def fill_share(flow_m3_h: float, bore_m: float, slope: float, n: float = MANNING
     flow = checked("flow_m3_h", flow_m3_h, 0)
     if flow == 0:
         return 0.0
-    top = 0.82
+    top, least = 0.82, 1e-6
+    if flow <= _manning_m3_h(bore_m, bore_m * least, slope, n):
+        return least
     if flow > _manning_m3_h(bore_m, bore_m * top, slope, n):
         return None
-    return float(brenth(lambda share: _manning_m3_h(bore_m, bore_m * share, slope, n) - flow, 1e-6, top))
+    return float(brenth(lambda share: _manning_m3_h(bore_m, bore_m * share, slope, n) - flow, least, top))
 
 
 def least_lip_height_m(flow_m3_h: float, back: Return, temperature_c: float) -> float:

@@ -3,21 +3,26 @@
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from filtration.designing.assess import assess
+from filtration.designing.bucket_words import flow_findings
+from filtration.designing.existing import reconstruct
 from filtration.designing.findings import NOTE, SEVERITIES, STOP, WARN
 from filtration.designing.parts import parts_list
 from filtration.designing.propose import CONTAINERS, PUMPS, propose
 from filtration.designing.steps import build_steps
 from filtration.designing.words import duration, speed
 from filtration.hydraulics.bed import BedLayer
+from filtration.hydraulics.blockage import explain_flow
 from filtration.hydraulics.design import Container, Tank
 from filtration.hydraulics.faults import back_siphon, overtopping
 from filtration.hydraulics.operating_point import Fault, operating_point
 from filtration.hydraulics.overflow import Return
-from filtration.hydraulics.piping import Pipe
+from filtration.hydraulics.piping import MATERIALS, Pipe
 from filtration.hydraulics.pump import ParabolicCurve, PointCurve, Pump
-from filtration.nitrification import capacity_tan_g_day
+from filtration.nitrification import MEDIA, capacity_tan_g_day
 from refuge.errors import OutOfRange
 from refuge.units import US, spoken
 from tests.filtration.hydraulic_designs import BARREL, TWO_INCH, barrel
@@ -64,6 +69,7 @@ class TestFindings:
             ("bags_bypassed", NOTE, {"layers": (BedLayer("lava_rock", 0.4, is_bagged=True),)}),
             ("half_blocked_holds", NOTE, {}),
             ("return_shut", WARN, {}),
+            ("slow_inlet", NOTE, {"inlet": Pipe(0.06, 2.5)}),
             ("return_full", NOTE, {"back": Return(Pipe(TWO_INCH, 1.0), fall_m=0.001)}),
             ("evaporates", WARN, {"tank": Tank(1.1, 0.1, 0.1, 0.5, open_surface_m2=5)}),
             ("first_filling", NOTE, {"tank": Tank(1.1, 0.3, 0.3, 0.5)}),
@@ -116,6 +122,113 @@ class TestFindings:
             for system, foreign in (("metric", "\u00a0in"), (US, "\u00a0cm")):
                 text = spoken(f"{finding.words} {finding.would_do}", system)
                 assert "{" not in text and foreign not in text
+
+
+sizes = st.builds(
+    barrel,
+    container=st.builds(
+        Container,
+        st.just("any"),
+        st.sampled_from(["round", "rectangle"]),
+        st.floats(0.2, 4),
+        st.floats(0.2, 2),
+        st.floats(0.2, 3),
+    ),
+    void_height_m=st.floats(0.01, 1),
+    layers=st.lists(
+        st.builds(BedLayer, st.sampled_from([m.key for m in MEDIA]), st.floats(0.01, 1), st.booleans()),
+        max_size=4,
+    ).map(tuple),
+    pump=st.builds(
+        Pump, st.builds(ParabolicCurve, st.floats(0.1, 12), st.floats(0.1, 60)), st.none() | st.floats(1, 900)
+    ),
+    inlet=st.builds(
+        Pipe, st.floats(0.005, 0.3), st.floats(0, 60), st.sampled_from([m.key for m in MATERIALS])
+    ),
+    back=st.builds(
+        Return,
+        st.builds(Pipe, st.floats(0.005, 0.3), st.floats(0, 30)),
+        st.sampled_from(["flush", "projecting", "standpipe"]),
+        st.integers(1, 4),
+        st.none() | st.floats(0, 1),
+        st.floats(0, 0.99),
+    ),
+    overflow_height_m=st.floats(0.05, 2.5),
+    floor_above_water_m=st.floats(-2, 2),
+    tank=st.builds(Tank, st.floats(0.05, 60), st.floats(0.05, 60), st.floats(0, 2), st.floats(0, 1)),
+    temperature_c=st.floats(0, 40),
+    guard=st.sampled_from(["none", "check_valve"]),
+    grate_open_share=st.none() | st.floats(0.05, 1),
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(sizes, st.none() | st.floats(0, 500))
+def test_any_sizes_that_can_be_typed_get_an_answer(design, load):
+    verdict = assess(design, tan_g_day=load)
+    numbers = verdict.numbers
+    assert 0 <= numbers.point.flow_m3_h <= design.pump.curve.max_flow_m3_h
+    assert 0 <= numbers.capture.low <= numbers.capture.share <= numbers.capture.high <= 1
+    assert 0 <= numbers.shut.litres <= design.tank.surface_m2 * design.tank.over_intake_m * 1000 + 1e-6
+    assert numbers.back_siphon.litres >= 0
+    said = [text for f in verdict.findings for text in (f.words, f.would_do)]
+    said += [text for step in build_steps(verdict) for text in (step.words, step.check)]
+    said += [part.quantity + part.note for part in parts_list(design)]
+    for text in said:
+        assert not {"nan", "inf", "None"} & set(spoken(text).replace("\u00a0", " ").split())
+
+
+class TestBucketWords:
+    def test_slow_filter_names_three_causes_and_what_tells_them_apart(self):
+        found = flow_findings(explain_flow(barrel(), 1.2, 2.0))
+        assert [f.key for f in found] == ["flow_lower", "maybe_strainer", "maybe_pump", "maybe_stones"]
+        assert found[0].severity == WARN
+        assert "One flow cannot tell" in found[0].words and "measure again" in found[0].would_do
+        assert "60\u00a0%" in found[0].words
+
+    def test_stones_that_cannot_explain_it_are_said_so(self):
+        thin = barrel(layers=(BedLayer("boulders", 0.1),))
+        assert "Stones alone would not" in flow_findings(explain_flow(thin, 0.3, 2.0))[-1].words
+
+    @pytest.mark.parametrize(("flow", "key"), [(1.95, "flow_steady"), (2.4, "flow_higher")])
+    def test_no_cause_is_sought_for_a_flow_that_did_not_fall(self, flow, key):
+        assert [f.key for f in flow_findings(explain_flow(barrel(), flow, 2.0))] == [key]
+
+
+class TestReconstruct:
+    KNOWN = {
+        "container": BARREL,
+        "void_height_m": 0.2,
+        "layers": (BedLayer("river_rock", 0.2), BedLayer("lava_rock", 0.28)),
+        "tank": Tank(1.1, 2.0, 0.3, 0.15),
+        "temperature_c": 24.0,
+        "max_flow_m3_h": 3.0,
+        "shutoff_head_m": 2.2,
+        "power_w": 45.0,
+        "inlet_bore_m": 0.0266,
+        "return_bore_m": 0.0525,
+    }
+
+    def test_what_is_missing_is_never_guessed(self):
+        for name, said in (
+            ("shutoff_head_m", "the pump's head at no flow"),
+            ("max_flow_m3_h", "the pump's greatest flow"),
+            ("inlet_bore_m", "the inlet's bore"),
+            ("return_bore_m", "the return's bore"),
+        ):
+            found = reconstruct(**(self.KNOWN | {name: None}))
+            assert found.design is None and found.missing == (said,)
+
+    def test_what_is_assumed_is_said(self):
+        found = reconstruct(**self.KNOWN)
+        assert found.missing == ()
+        assert assess(found.design).can_be_built
+        assert "76\u00a0cm" in spoken(found.assumed[0])
+
+    def test_overflow_lies_over_high_stones(self):
+        high = (BedLayer("river_rock", 0.3), BedLayer("lava_rock", 0.33))
+        design = reconstruct(**(self.KNOWN | {"layers": high})).design
+        assert design.media_top_m < design.overflow_height_m <= BARREL.height_m
 
 
 class TestNumbers:

@@ -89,6 +89,12 @@ class TestOperatingPoint:
         assert monthly_cost(SOUND, 0.30) == pytest.approx(0.060 * 24 * 365.25 / 12 * 0.30)
         assert monthly_cost(barrel(pump=Pump(ParabolicCurve(2.5, 4))), 0.30) is None
 
+    def test_check_valve_costs_flow_once(self):
+        guarded = replace(SOUND, guard="check_valve")
+        named = replace(guarded, inlet=replace(SOUND.inlet, fittings=(("elbow_90", 3), ("check_valve", 1))))
+        flows = [operating_point(x).flow_m3_h for x in (SOUND, guarded, named)]
+        assert flows[0] > flows[1] == flows[2]
+
     def test_shut_return_passes_nothing(self):
         assert operating_point(SOUND, Fault(blocked_share=1.0)).flow_m3_h == 0
 
@@ -143,7 +149,8 @@ class TestBackSiphon:
         result = back_siphon(replace(SOUND, guard="check_valve"))
         assert result.level_m == pytest.approx(0.72)
         assert not result.bares_media
-        assert result.unguarded_litres == pytest.approx(back_siphon(SOUND).litres)
+        valve = replace(SOUND, inlet=replace(SOUND.inlet, fittings=(("elbow_90", 3), ("check_valve", 1))))
+        assert result.unguarded_litres == pytest.approx(back_siphon(valve).litres)
 
     def test_siphon_break_stops_at_its_hole(self):
         result = back_siphon(replace(SOUND, guard="siphon_break", guard_height_m=0.70))
@@ -217,6 +224,7 @@ class TestDesign:
             {"guard": "luck"},
             {"grate_open_share": 0},
             {"inlet_mouth_height_m": 2},
+            {"guard": "siphon_break"},
         ],
     )
     def test_sizes_that_cannot_be_are_refused(self, changes):

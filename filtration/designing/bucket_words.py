@@ -1,0 +1,62 @@
+"""What a measured flow may mean, in words: see filtration.hydraulics.blockage."""
+
+from collections.abc import Iterator
+
+from filtration.designing.findings import NOTE, WARN, Finding
+from filtration.designing.words import length, percent
+from filtration.hydraulics.blockage import FlowLoss
+from refuge.rules.words import amount
+
+STEADY = 0.05  # what a bucket and a watch cannot tell apart (common practice, no source)
+SERIOUS = 0.7  # share of the flow when new at which a rinse is due (common practice, no source)
+
+
+def flow_findings(loss: FlowLoss) -> tuple[Finding, ...]:
+    """What a bucket test says of pump, strainer and stones; the first finding sums it up."""
+    if abs(loss.share_of_new - 1) <= STEADY:
+        return (
+            Finding(
+                "flow_steady", NOTE, f"The flow is {percent(loss.share_of_new)} of what it was when new."
+            ),
+        )
+    if loss.share_of_new > 1:
+        return (
+            Finding(
+                "flow_higher",
+                NOTE,
+                f"The flow is {percent(loss.share_of_new)} of what it was when new. Filters do not gain flow by themselves.",
+                "Measure again; if it stands, look for water that bypasses the stones, and for another pump or valve setting.",
+            ),
+        )
+    return (_slower(loss), *_causes(loss))
+
+
+def _slower(loss: FlowLoss) -> Finding:
+    return Finding(
+        "flow_lower",
+        WARN if loss.share_of_new < SERIOUS else NOTE,
+        f"The flow is {percent(loss.share_of_new)} of what it was when new: something takes {length(loss.missing_head_m)} "
+        "of head that was free then. One flow cannot tell the stones from the strainer or the pump.",
+        "Clean the strainer and the pump first and measure again. If the flow is back it was they; if not, rinse a layer.",
+    )
+
+
+def _causes(loss: FlowLoss) -> Iterator[Finding]:
+    yield Finding(
+        "maybe_strainer",
+        NOTE,
+        f"A fouled strainer or a slimed inlet would do it, with {loss.strainer_k:.0f} times the head of the moving water.",
+    )
+    yield Finding(
+        "maybe_pump",
+        NOTE,
+        f"So would a worn or fouled pump with {percent(loss.pump_share)} of its head left.",
+    )
+    if loss.held_kg is None:
+        words = "Stones alone would not: even with full pores they take less head than that."
+    else:
+        words = (
+            f"So would about {amount(loss.held_kg, 'mass', 1)} of dry solids between the stones. They hold little water "
+            "back until they are nearly full, and then much."
+        )
+    yield Finding("maybe_stones", NOTE, words)
