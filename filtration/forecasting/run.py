@@ -20,7 +20,7 @@ def assimilated(gathered: Gathered, *, members: int = 128) -> Assimilated:
     found: list[tuple[int, Disagreement]] = []
     done = 0
     for each in gathered.seen:
-        hour = min(max(gathered.hour(each.at), done), gathered.now_hour)
+        hour = min(max(gathered.known.hour(each.at), done), gathered.now_hour)
         ensemble = _to(gathered, ensemble, done, hour)
         celsius = float(gathered.inputs.temperature_c[hour])
         update = assimilate(ensemble, gathered.circuit_at(hour), celsius, each.observations)

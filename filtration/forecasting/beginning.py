@@ -1,0 +1,130 @@
+"""How a water begins: its sizes, and what is believed about it when the window opens.
+
+Volumes in m3, loads in g TAN a day, concentrations in mg/L with nitrogen as N.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import timedelta
+
+from filtration.facts import settled as sediment_from
+from filtration.forecast import Beginning, Circuit
+from filtration.forecast import settled as settled_water
+from filtration.forecasting.known import Known, bounded
+from filtration.forecasting.records import Test, Unit
+from filtration.forecasting.states import running_since, state_at
+from filtration.nitrification import start_up
+from filtration.solids import Sediment
+
+BEFORE_WINDOW = timedelta(days=14)  # mean load from which a mature water is taken to begin
+# Oxygen enters through the surface as if so many metres of water a day took it in: still water, assumption.
+SURFACE_M_DAY = 1.0
+# A pump lifts about this share of its greatest flow. Common practice, no source.
+FLOW_OF_RATED = 0.6
+USUAL_NITRATE = 20.0
+YOUNG_SHARE = 0.05  # of a full film: below it the water is as clean as new
+
+
+def circuit_of(known: Known, elevation_m: float) -> Circuit:
+    """The water as it was when the window began; its flow is the one that was measured last."""
+    running, volume = known.running_at_start, known.circuit.volume_m3
+    surface = known.records.surface_m2[known.circuit.id]
+    return Circuit(
+        volume_m3=volume,
+        media_area_m2=sum(unit.area_m2 for unit in running),
+        flow_m3_h=sum(_flow(unit, known) for unit in running or known.units),
+        surface_exchange_per_day=min(SURFACE_M_DAY * surface / volume, 24.0),
+        elevation_m=elevation_m,
+    )
+
+
+def _flow(unit: Unit, known: Known) -> float:
+    """Measured, else as when it was new, else a share of what its pump can do, else the water once an hour."""
+    facts = known.facts.filter[unit.id]
+    if facts.flow:
+        return facts.flow.value
+    if facts.commissioning_flow_m3_h:
+        return facts.commissioning_flow_m3_h
+    return FLOW_OF_RATED * unit.rated_flow_m3_h if unit.rated_flow_m3_h else known.circuit.volume_m3
+
+
+def beginning_of(known: Known, water: Circuit) -> Beginning:
+    """What is believed at the start: from the load before it, the last test before it, and the filters."""
+    before = [test for test in known.tests if test.at < known.start]
+    read = {name: _last(before, name) for name in ("temperature_c", "nitrate", "alkalinity", "ph")}
+    celsius = bounded(known.circuit.temperature_c if read["temperature_c"] is None else read["temperature_c"])
+    load = load_before(known)
+    steady = settled_water(
+        water,
+        load,
+        celsius,
+        nitrate=USUAL_NITRATE if read["nitrate"] is None else read["nitrate"],
+        alkalinity=max(known.source.alkalinity if read["alkalinity"] is None else read["alkalinity"], 5.0),
+    )
+    first, second = _films(known, steady, celsius)
+    lying = _sediment(known, celsius)
+    is_new = first < YOUNG_SHARE
+    return replace(
+        steady,
+        ph=min(max(known.source.ph if read["ph"] is None else read["ph"], 5.0), 9.5),
+        tan=0.02 if is_new and not load else steady.tan,
+        nitrite=0.01 if is_new else steady.nitrite,
+        ammonia_oxidizers=first,
+        nitrite_oxidizers=second,
+        easy_sediment_g=lying.easy_g,
+        inert_sediment_g=lying.inert_g,
+        media_solids_g=sum(known.facts.filter[unit.id].carried_g for unit in known.running_at_start),
+    )
+
+
+def _last(tests: Sequence[Test], name: str) -> float | None:
+    return next((value for test in reversed(tests) if (value := getattr(test, name)) is not None), None)
+
+
+def load_before(known: Known) -> float:
+    """Mean ammonia nitrogen [g/day] of the meals in the fortnight before the window."""
+    last = known.moment.day(known.start)
+    first = last - BEFORE_WINDOW
+    tan = 0.0
+    for span in known.facts.fed.get(known.circuit.id, []):
+        overlap = (min(span.to_on, last) - max(span.from_on, first)).days
+        if overlap > 0:
+            tan += span.tan_g * overlap / (span.to_on - span.from_on).days
+    return tan / BEFORE_WINDOW.days
+
+
+def _films(known: Known, steady: Beginning, celsius: float) -> tuple[float, float]:
+    """Bacteria of both steps as shares of full films, over all filters that ran, by area."""
+    running = known.running_at_start
+    total = sum(unit.area_m2 for unit in running) or 1.0
+    films = [(unit.area_m2 / total, *_film(unit, known, steady, celsius)) for unit in running]
+    return tuple(min(sum(each[0] * each[step] for each in films), 1.0) for step in (1, 2))  # type: ignore[return-value]
+
+
+def _film(unit: Unit, known: Known, steady: Beginning, celsius: float) -> tuple[float, float]:
+    full = steady.ammonia_oxidizers, steady.nitrite_oxidizers
+    state = state_at(unit, known.start)
+    if state == "cycling":
+        since = running_since(unit, known.start) or known.start
+        days = max((known.start - since) / timedelta(days=1), 0.0)
+        grown = start_up(days, celsius, unit.seeded)
+        return grown.ammonia_oxidizers, grown.nitrite_oxidizers
+    if state == "disturbed":
+        left = known.moment.limits(known.circuit.id, unit.id)["filtration.disturbed_share"]
+        return full[0] * left, full[1] * left
+    return full
+
+
+def _sediment(known: Known, celsius: float) -> Sediment:
+    """What lay in the voids when the window began, from the meals between the last drain and then."""
+    day = known.moment.day(known.start)
+    earlier = [span for span in known.facts.fed.get(known.circuit.id, []) if span.to_on <= day]
+    running = known.running_at_start
+    total = sum(unit.area_m2 for unit in running) or 1.0
+    easy = inert = 0.0
+    for unit in running:
+        drained = known.facts.filter[unit.id].last_drain_on
+        since = drained if drained is not None and drained <= day else None
+        own = sediment_from(earlier, since, unit.area_m2 / total, celsius, day)
+        easy, inert = easy + own.easy_g, inert + own.inert_g
+    return Sediment(easy, inert)

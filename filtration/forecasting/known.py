@@ -1,0 +1,59 @@
+"""What is known of one water that is to be forecast: its facts, its rows, and when the window begins."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from filtration.forecast import Source
+from filtration.forecasting.records import Records, Test, Unit
+from filtration.forecasting.states import runs_at
+from refuge.rounds.loaders import Moment
+from refuge.rules.facts import CircuitFacts, Facts, PlanFacts
+
+
+@dataclass(frozen=True, eq=False)
+class Known:
+    """One water. start: the first instant of the window at which a filter ran."""
+
+    circuit: CircuitFacts
+    facts: Facts
+    records: Records
+    moment: Moment
+    start: datetime
+
+    @property
+    def began(self) -> datetime:
+        """The full hour from which hours are counted."""
+        return self.start.replace(minute=0, second=0, microsecond=0)
+
+    @property
+    def now_hour(self) -> int:
+        return self.hour(self.moment.now)
+
+    def hour(self, at: datetime) -> int:
+        """Whole hours from the beginning to an instant."""
+        return (at - self.began) // timedelta(hours=1)
+
+    @property
+    def units(self) -> list[Unit]:
+        return self.records.units[self.circuit.id]
+
+    @property
+    def running_at_start(self) -> list[Unit]:
+        return [unit for unit in self.units if runs_at(unit, self.start)]
+
+    @property
+    def tests(self) -> list[Test]:
+        return self.records.tests[self.circuit.id]
+
+    @property
+    def plans(self) -> list[PlanFacts]:
+        return [plan for plan in self.facts.plan.values() if plan.circuit_id == self.circuit.id]
+
+    @property
+    def source(self) -> Source:
+        return self.records.sources[self.records.source_of[self.circuit.id]]
+
+
+def bounded(temperature_c: float) -> float:
+    """A water temperature as the sums take it, 0 to 40 C."""
+    return min(max(temperature_c, 0.0), 40.0)
