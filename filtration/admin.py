@@ -2,6 +2,7 @@
 
 from django.contrib import admin
 
+from filtration.design_models import DesignLayer, FilterBuild, FilterDesign
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
 from refuge.only_to_look import OnlyToLook, RecordsToLook, Rows
 
@@ -29,3 +30,19 @@ class MaintenanceAdmin(RecordsToLook):
     list_filter = ("kind",)
     list_select_related = ("filter", "by")
     search_fields = ("filter__code", "filter__name")
+
+
+class DesignLayerRows(Rows):
+    model = DesignLayer
+
+
+class BuildRows(Rows):
+    model = FilterBuild
+
+
+@admin.register(FilterDesign)
+class FilterDesignAdmin(OnlyToLook):
+    list_display = ("name", "circuit", "made_by", "changed_at")
+    list_select_related = ("circuit", "made_by")
+    search_fields = ("name",)
+    inlines = (DesignLayerRows, BuildRows)

@@ -224,5 +224,46 @@ class PumpFactory(DjangoModelFactory):
     rated_flow_m3_h = 3.0
 
 
+class FilterDesignFactory(DjangoModelFactory):
+    """A drum beside a tank of 1.1 m3 that works: what the planner begins with."""
+
+    class Meta:
+        model = "filtration.FilterDesign"
+        skip_postgeneration_save = True
+
+    name = factory.Sequence("Plan {}".format)
+    container_name = "Drum"
+    length_m = 0.57
+    height_m = 0.81
+    void_height_m = 0.2
+    grate_open_share = 0.4
+    pump_name = "Pump"
+    pump_shutoff_head_m = 2.5
+    pump_max_flow_m3_h = 4.0
+    pump_power_w = 60.0
+    inlet_bore_m = 0.0266
+    inlet_length_m = 3.0
+    inlet_elbow_90 = 3
+    guard = "check_valve"
+    return_bore_m = 0.0525
+    return_length_m = 1.0
+    return_elbow_90 = 1
+    overflow_height_m = 0.69
+    floor_above_water_m = -0.4
+    tank_volume_m3 = 1.1
+    tank_surface_m2 = 2.0
+    tank_over_intake_m = 0.3
+    tank_freeboard_m = 0.12
+    temperature_c = 24.0
+    tan_g_day = 3.0
+
+    @factory.post_generation
+    def layers(self, create, layers, **kwargs):
+        if create:
+            wanted = [("river_rock", 0.2), ("lava_rock", 0.25)] if layers is None else layers
+            for position, (medium, depth) in enumerate(wanted, start=1):
+                self.layers.create(position=position, medium=medium, depth_m=depth)
+
+
 def midnight(day: date) -> datetime:
     return datetime.combine(day, time(0, 0), tzinfo=UTC)

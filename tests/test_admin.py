@@ -17,7 +17,14 @@ from tests import factories as make
 pytestmark = pytest.mark.django_db
 
 APPS = ("enclosures", "husbandry", "filtration")
-INSIDE = {"medialayer", "pump", "quarantinecheck", "quarantinerestart"}  # below the row they belong to
+INSIDE = {
+    "medialayer",
+    "pump",
+    "designlayer",
+    "filterbuild",
+    "quarantinecheck",
+    "quarantinerestart",
+}  # below the row they belong to
 MODELS = [
     model
     for label in APPS
@@ -55,6 +62,8 @@ def site() -> None:
     HeadCount.objects.create(enclosure=tank, seen=1, expected=1, by=person)
     unit = make.FilterUnitFactory(circuit=tank.circuit)
     Maintenance.objects.create(filter=unit, kind="inspection", by=person)
+    design = make.FilterDesignFactory(circuit=tank.circuit, made_by=person)
+    design.builds.create(filter=unit, by=person)
 
 
 def address(model, page: str, *args) -> str:

@@ -1,0 +1,125 @@
+"""Writes about planned filters: keep a plan, throw one away, build a filter by one."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+from uuid import UUID
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from enclosures.models import Area, Circuit
+from filtration.design_models import DesignLayer, FilterBuild, FilterDesign
+from filtration.design_reading import bed_layers, verdict_of
+from filtration.models import FilterUnit, MediaLayer, Pump
+from filtration.services import FilterError, filter_save, pump_save
+from refuge.people.models import User
+from refuge.people.selectors import site_today
+
+
+@transaction.atomic
+def design_save(
+    *, design: FilterDesign, layers: Iterable[Mapping[str, Any]], by: User, uuid: UUID | None = None
+) -> FilterDesign:
+    """Save a plan with its layers (medium, depth_m, is_bagged), numbered from the bottom.
+
+    uuid: of a new one, made where it was typed; the same one again changes nothing and gives the plan that is
+    there. Raises FilterError for a plan that a filter was built by: that one stands.
+    """
+    if design.pk is None and uuid is not None:
+        earlier = FilterDesign.objects.filter(uuid=uuid).first()
+        if earlier is not None:
+            return earlier
+        design.uuid = uuid
+    if design.pk is None:
+        design.made_by = by
+    else:
+        refuse_if_built(design)
+    design.changed_at = timezone.now()
+    design.save()
+    design.layers.all().delete()
+    rows = [DesignLayer(design=design, position=place, **row) for place, row in enumerate(layers, start=1)]
+    DesignLayer.objects.bulk_create(rows)
+    return design
+
+
+def refuse_if_built(design: FilterDesign) -> None:
+    """Raises FilterError if a filter stands by this plan. Must run inside a transaction."""
+    FilterDesign.objects.select_for_update().get(pk=design.pk)
+    if design.builds.exists():
+        raise FilterError(
+            f"A filter was built by “{design.name}”, so this plan stays as it is. Save yours as a new one."
+        )
+
+
+@transaction.atomic
+def design_delete(*, design: FilterDesign) -> None:
+    """Throw a plan away. Raises FilterError for one that a filter was built by."""
+    refuse_if_built(design)
+    design.delete()
+
+
+@transaction.atomic
+def design_build(
+    *,
+    design: FilterDesign,
+    uuid: UUID,
+    code: str,
+    name: str,
+    circuit: Circuit,
+    area: Area,
+    is_protected: bool,
+    by: User,
+) -> FilterUnit:
+    """Begin a filter by a plan: its sizes, layers and pump, in the state “being built”. Repeated, it is one filter.
+
+    Its tasks follow after the commit; the first is the leak test. Raises FilterError for a plan that must not be
+    built, and for a code that is taken.
+    """
+    FilterDesign.objects.select_for_update().get(pk=design.pk)
+    earlier = FilterBuild.objects.select_related("filter").filter(uuid=uuid).first()
+    if earlier is not None:
+        return earlier.filter
+    verdict = verdict_of(design, bed_layers(design))
+    if not verdict.can_be_built:
+        raise FilterError("This plan has mistakes that must be mended first. They stand in the planner.")
+    unit = _begin(design, by, code=code, name=name, circuit=circuit, area=area)
+    pump_save(pump=_pump(design, is_protected), unit=unit)
+    FilterBuild.objects.create(uuid=uuid, design=design, filter=unit, by=by)
+    return unit
+
+
+def _begin(design: FilterDesign, by: User, **place: Any) -> FilterUnit:
+    unit = FilterUnit(
+        shape=design.shape,
+        length_m=design.length_m,
+        width_m=design.width_m,
+        height_m=design.height_m,
+        void_height_m=design.void_height_m,
+        inlet_bore_m=design.inlet_bore_m,
+        return_bore_m=design.return_bore_m,
+        state=FilterUnit.State.BUILDING,
+        state_since=site_today(),
+        note=design.note,
+        **place,
+    )
+    layers = [
+        MediaLayer(medium=layer.medium, depth_m=layer.depth_m, is_bagged=layer.is_bagged)
+        for layer in design.layers.all()
+    ]
+    try:
+        with transaction.atomic():
+            return filter_save(unit=unit, layers=layers, by=by)
+    except IntegrityError:
+        if FilterUnit.objects.filter(code=unit.code).exists():
+            raise FilterError(f"There is a filter {unit.code} already. Choose another code.") from None
+        raise
+
+
+def _pump(design: FilterDesign, is_protected: bool) -> Pump:
+    return Pump(
+        name=design.pump_name,
+        rated_flow_m3_h=design.pump_max_flow_m3_h,
+        shutoff_head_m=design.pump_shutoff_head_m,
+        power_w=design.pump_power_w,
+        is_protected=is_protected,
+    )

@@ -1,0 +1,133 @@
+"""Reads about planned filters: the plans, where a new one begins, what a water asks for."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count, QuerySet
+
+from enclosures.models import Circuit, Enclosure
+from filtration.design_models import FilterDesign
+from filtration.design_reading import PlannedLoad, bed_layers, columns_of, layer_columns, load_of, verdict_of
+from filtration.designing.assess import Verdict
+from filtration.designing.propose import CONTAINERS, Proposal, propose
+from filtration.hydraulics.bed import BedLayer
+from filtration.hydraulics.design import CHECK_VALVE, Design, Tank
+from filtration.hydraulics.overflow import Return
+from filtration.hydraulics.piping import Pipe, Valve
+from filtration.hydraulics.pump import ParabolicCurve, Pump
+from refuge.errors import OutOfRange
+from refuge.rounds.loaders import load_facts
+from refuge.rounds.planner import moment_for
+from refuge.rules.facts import CircuitFacts
+
+# Where a new plan begins: a drum beside a tank on the same floor. Sizes as they are easily had (common
+# practice, no source); bores of Schedule 40 pipe, 1 and 2 in.
+DRUM = CONTAINERS[1]
+INLET_BORE_M, RETURN_BORE_M = 1.049 * 0.0254, 2.067 * 0.0254
+TANK_DEPTH_M, OVER_INTAKE_M, TANK_FREEBOARD_M = 0.5, 0.30, 0.12
+LOAD_OF_NOBODY = 0.01  # g TAN a day: a load to propose for where nothing is fed
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a water asks of a filter. surface_m2: of its enclosures; None where it has none."""
+
+    circuit: Circuit
+    facts: CircuitFacts
+    surface_m2: float | None
+
+    @property
+    def temperature_c(self) -> float:
+        """Within what the sums take."""
+        return min(max(self.facts.temperature_c, 0.0), 40.0)
+
+    @property
+    def columns(self) -> dict[str, Any]:
+        """The columns of a plan that follow from it."""
+        sizes = {"circuit": self.circuit.pk, "temperature_c": self.temperature_c}
+        sizes["tan_g_day"] = round(self.facts.tan_g_day, 2)
+        if self.facts.volume_m3 > 0:
+            sizes["tank_volume_m3"] = self.facts.volume_m3
+        if self.surface_m2:
+            sizes["tank_surface_m2"] = self.surface_m2
+        return sizes
+
+    @property
+    def tank(self) -> Tank | None:
+        """Its water as a tank; None while its size is not known."""
+        if self.facts.volume_m3 <= 0 or not self.surface_m2:
+            return None
+        return Tank(self.facts.volume_m3, self.surface_m2, OVER_INTAKE_M, TANK_FREEBOARD_M)
+
+
+def asked_of(circuit: Circuit) -> Asked:
+    """A fixed number of queries."""
+    facts = load_facts(frozenset([circuit.pk]), moment_for()).circuit[circuit.pk]
+    return Asked(circuit, facts, surface_of(circuit.pk))
+
+
+def surface_of(circuit_id: int) -> float | None:
+    """Water surface of a circuit's enclosures in use [m2]: 1 query."""
+    tanks = Enclosure.objects.filter(circuit=circuit_id, in_use=True)
+    return sum(tank.water_surface_m2 for tank in tanks) or None
+
+
+def beginning() -> Design:
+    """The design that a new plan begins with."""
+    return Design(
+        container=DRUM,
+        void_height_m=0.20,
+        layers=(BedLayer("river_rock", 0.20), BedLayer("lava_rock", 0.25)),
+        pump=Pump(ParabolicCurve(2.5, 4.0), 60.0),
+        inlet=Pipe(INLET_BORE_M, 3.0, fittings=(("elbow_90", 3),), valve=Valve()),
+        back=Return(Pipe(RETURN_BORE_M, 1.0, fittings=(("elbow_90", 1),))),
+        overflow_height_m=0.70,
+        floor_above_water_m=0.30 - 0.70,
+        tank=Tank(1.1, 2.0, OVER_INTAKE_M, TANK_FREEBOARD_M),
+        temperature_c=24.0,
+        grate_open_share=0.4,
+        guard=CHECK_VALVE,
+        name="",
+    )
+
+
+def plan_from(design: Design, **columns: Any) -> tuple[FilterDesign, list[dict[str, Any]]]:
+    """A plan that is not saved yet, and its layers."""
+    return FilterDesign(**{**columns_of(design), **columns}), layer_columns(design.layers)
+
+
+def proposals(asked: Asked, extra_tan_g_day: float = 0.0) -> list[Proposal]:
+    """What would do for a water, best first; empty where its size is not known or no usual pump does."""
+    if asked.tank is None:
+        return []
+    load = max(asked.facts.tan_g_day + extra_tan_g_day, LOAD_OF_NOBODY)
+    return propose(load, asked.temperature_c, asked.tank, floor_above_water_m=-TANK_DEPTH_M)
+
+
+@dataclass(frozen=True)
+class PlanRow:
+    """One saved plan with what the sums make of it; `verdict` is None where they refuse its sizes."""
+
+    plan: FilterDesign
+    verdict: Verdict | None
+    load: PlannedLoad
+
+
+def plans() -> QuerySet[FilterDesign]:
+    """All plans, the last changed first, with water, layers and how many filters stand by each: 2 queries."""
+    rows = FilterDesign.objects.select_related("circuit", "made_by").prefetch_related("layers")
+    return rows.annotate(built=Count("builds"))
+
+
+def plan_rows(found: Iterable[FilterDesign]) -> list[PlanRow]:
+    """Plans with their verdicts; no query beside those fetched before. Some hundredths of a second each."""
+    return [plan_row(plan) for plan in found]
+
+
+def plan_row(plan: FilterDesign) -> PlanRow:
+    try:
+        verdict = verdict_of(plan, bed_layers(plan))
+    except OutOfRange:
+        verdict = None
+    return PlanRow(plan, verdict, load_of(plan))
