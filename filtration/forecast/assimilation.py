@@ -41,6 +41,9 @@ LARGEST_MOVE = 4.0
 LARGEST_SCORE = 4.5
 # Beyond the outermost members, in standard deviations.
 TAIL = np.array([0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1.0, 1.4, 1.9, 2.5, 3.5, 5.0, 8.0, 15.0, 40.0])
+# Around both ends of what was read, in errors of the kit.
+AROUND = np.array([0.5, 1.0, 1.5, 2.25, 3.0, 4.0, 5.0, 7.0, 9.0])
+AROUND = np.concatenate([-AROUND[::-1], [0.0], AROUND])
 LOGS = [
     at.GUT,
     at.EXCRETA,
@@ -166,22 +169,35 @@ def moved(observation: Observation, expected: Floats, power: float = 1.0) -> Flo
 
 
 def _prior(ordered: Floats, observation: Observation) -> tuple[Floats, Floats]:
-    """Knots and the prior chance between each two of them."""
-    count = len(ordered)
+    """Knots and the prior chance between each two of them: fine around the members and around what was read."""
     width = max(float(ordered.std()), 0.02 * observation.error)
-    reach = np.append(TAIL, max(TAIL[-1] + 1, _farthest(ordered, observation) / width + 10))
+    ends = np.array([end for end in limits_scaled(observation) if math.isfinite(end)])
+    around = (ends[:, None] + observation.error * AROUND).ravel()
+    farthest = np.abs(around - np.median(ordered)).max(initial=0.0)
+    beyond = np.append(width * TAIL, 50 * width + farthest)
+    knots = np.unique(np.concatenate([ordered[0] - beyond, ordered, around, ordered[-1] + beyond]))
+    below, above = _chances(knots, ordered, width)
+    # each side from its own end, so that a far tail is not lost against 1
+    return knots, np.where(knots[1:] <= np.median(ordered), np.diff(below), -np.diff(above))
+
+
+def _chances(knots: Floats, ordered: Floats, width: float) -> tuple[Floats, Floats]:
+    """Prior chance of lying below, and above, each knot."""
+    count = len(ordered)
+    ranks = np.arange(1, count + 1) / (count + 1)
+    inside = np.interp(knots, ordered, ranks)
+    left = _tail((ordered[0] - knots) / width, count)
+    right = _tail((knots - ordered[-1]) / width, count)
+    below = np.where(knots < ordered[0], left, np.where(knots > ordered[-1], 1 - right, inside))
+    above = np.where(knots > ordered[-1], right, np.where(knots < ordered[0], 1 - left, 1 - inside))
+    return below, above
+
+
+def _tail(reach: Floats, count: int) -> Floats:
+    """Chance beyond a point `reach` standard deviations outside the outermost member; 1 / (count + 1) at 0."""
     edge = float(ndtri(count / (count + 1)))
-    beyond = 0.98 * ndtr(-(edge + reach)) / ndtr(-edge) + 0.02 * (1 + reach) ** -3.0
-    tail = -np.diff(np.concatenate([[1.0], beyond])) / (count + 1)
-    knots = np.concatenate([ordered[0] - width * reach[::-1], ordered, ordered[-1] + width * reach])
-    inside = np.full(count - 1, 1 / (count + 1))
-    return knots, np.concatenate([tail[::-1], inside, tail])
-
-
-def _farthest(ordered: Floats, observation: Observation) -> float:
-    """How far the ends of the read interval lie outside the members."""
-    ends = [end for end in limits_scaled(observation) if math.isfinite(end)]
-    return float(max([0.0] + [max(end - ordered[-1], ordered[0] - end) for end in ends]))
+    out = np.maximum(reach, 0.0)
+    return np.asarray((0.98 * ndtr(-(edge + out)) / ndtr(-edge) + 0.02 * (1 + out) ** -3.0) / (count + 1))
 
 
 def _spread(ensemble: Ensemble, before: Floats, after: Floats) -> Ensemble:
