@@ -69,7 +69,15 @@ PRIORS: tuple[Prior, ...] = (
     ),
     Prior("release", "log", 1.0, 0.30, 60, "fish passes a warm turtle in two to three days: common practice"),
     Prior("air", "log", 1.0, 0.35, 90, "surface and falling return: assumption"),
-    Prior("air_carbon_dioxide", "log", 1.3, 0.20, 60, "420 ppm outdoors, more in a room: assumption"),
+    Prior(
+        "air_carbon_dioxide",
+        "log",
+        1.5,
+        0.60,
+        60,
+        "420 ppm outdoors, several times that in a closed room, less where algae take it: assumption. Wide, so "
+        "that pH readings move the water and not only the meter's error",
+    ),
     Prior(
         "hydrolysis_alkalinity",
         "share",
