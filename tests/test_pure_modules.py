@@ -20,6 +20,9 @@ PURE = (
     "filtration.solids",
     "filtration.hydraulics.blockage",
     "filtration.hydraulics.faults",
+    "filtration.designing.bucket_words",
+    "filtration.designing.existing",
+    "filtration.designing.figures",
     "filtration.designing.propose",
     "filtration.designing.steps",
 )

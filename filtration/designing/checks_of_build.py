@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from filtration.designing.assessment import USUAL_FALL, Assessment, wanted_lip_m
 from filtration.designing.findings import NOTE, STOP, WARN, Finding, check
+from filtration.designing.remedies import inlet_words, return_words
 from filtration.designing.words import distance, flow, length, mass, percent, speed, volume
 from filtration.hydraulics.bed import lift_margin
 from filtration.nitrification import medium
@@ -100,7 +101,7 @@ def overtops_running(of: Assessment) -> Iterator[Finding]:
             STOP,
             f"It runs over: the return cannot carry the pump's flow with the water at the rim, and "
             f"{flow(of.running.spill_m3_h)} go over the wall.",
-            "A wider return, a second one, a lower lip, or a smaller pump.",
+            f"{return_words(of.design)} Or a lower lip, or a smaller pump.",
         )
     elif of.point.lifts and of.running.freeboard_m < LEAST_FREEBOARD_M:
         yield Finding(
@@ -191,7 +192,7 @@ def fast_inlet(of: Assessment) -> Iterator[Finding]:
             WARN,
             f"Water runs at {speed(of.point.inlet_velocity_m_s)} through the inlet of {length(of.design.inlet.bore_m)}, "
             f"which takes {percent(share)} of the pump's head. Above {speed(PIPE_SPEED_M_S)} it is noisy and wasteful.",
-            "The next wider pipe, with fewer bends.",
+            f"{inlet_words(of.design, PIPE_SPEED_M_S)} Fewer bends help too.",
         )
 
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 from filtration.designing.assessment import Assessment
 from filtration.designing.findings import NOTE, STOP, WARN, Finding, check
+from filtration.designing.remedies import return_words
 from filtration.designing.words import duration, flow, length, percent, speed, times, volume
 from filtration.hydraulics.design import CHECK_VALVE, NO_GUARD
 from refuge.rules.words import amount, load_words
@@ -121,7 +122,7 @@ def return_half_blocked(of: Assessment) -> Iterator[Finding]:
             WARN,
             f"With the return half blocked by leaves or slime it runs over at {flow(half.spill_m3_h)}, and "
             f"{volume(half.litres / 1000)} leave the tank.",
-            "A wider return, a second one beside it, or a guard that cannot lie flat on the hole.",
+            f"{return_words(of.design)} And a domed guard, which leaves cannot lie flat on.",
         )
     else:
         yield Finding(

@@ -13,7 +13,7 @@ from filtration.hydraulics.design import CHECK_VALVE, Container, Design, Tank, r
 from filtration.hydraulics.faults import overtopping
 from filtration.hydraulics.operating_point import Fault, operating_point
 from filtration.hydraulics.overflow import Return
-from filtration.hydraulics.piping import Pipe, Valve
+from filtration.hydraulics.piping import STANDARD_BORES_M, Pipe, Valve
 from filtration.hydraulics.pump import ParabolicCurve, Pump
 from filtration.nitrification import areal_rate_g_m2_day, medium
 from refuge.errors import positive
@@ -44,9 +44,7 @@ PUMPS = tuple(
         (30.0, 7.0, 800.0),
     )
 )
-# Bores of Schedule 40 plastic pipe, 3/4 to 6 in: ASTM D1785 (recalled, not re-read).
-BORES_M = tuple(inch * 0.0254 for inch in (0.824, 1.049, 1.380, 1.610, 2.067, 3.068, 4.026, 6.065))
-RETURN_BORES_M = BORES_M[3:]
+RETURN_BORES_M = STANDARD_BORES_M[3:]
 # Layers, water over them, lip under the rim (common practice, no source).
 COARSE_M, LEAST_FINE_M, FINE_STEP_M, MOST_STONES_M = 0.20, 0.05, 0.05, 1.2
 COVER_M, LIP_BELOW_RIM_M = 0.03, 0.12
@@ -162,8 +160,8 @@ def _fine_depth_m(wish: Wish, count: int, area_m2: float, most_m: float) -> floa
 
 def _with_inlet(container: Container, layers: tuple[BedLayer, ...], pump: Pump, wish: Wish) -> Design | None:
     """With the narrowest inlet that is not too fast; None if the pump lifts nothing or none is wide enough."""
-    back = Return(Pipe(BORES_M[-1], wish.return_m, fittings=(("elbow_90", 1),)))
-    for bore in BORES_M:
+    back = Return(Pipe(STANDARD_BORES_M[-1], wish.return_m, fittings=(("elbow_90", 1),)))
+    for bore in STANDARD_BORES_M:
         inlet = Pipe(bore, wish.inlet_m, fittings=(("elbow_90", 3), ("check_valve", 1)), valve=Valve())
         design = Design(
             container,

@@ -96,7 +96,9 @@ class Design:
         if self.guard not in (NO_GUARD, CHECK_VALVE, SIPHON_BREAK):
             raise OutOfRange("guard", self.guard, f"{NO_GUARD}, {CHECK_VALVE} or {SIPHON_BREAK}")
         if self.back.is_shut:
-            raise OutOfRange("back", self.back.blocked_share, "open at least in part; a shut return is a Fault")
+            raise OutOfRange(
+                "back", self.back.blocked_share, "open at least in part; a shut return is a Fault"
+            )
         if self.guard == SIPHON_BREAK and self.guard_height_m is None:
             raise OutOfRange("guard_height_m", None, "given: how high the siphon break's hole lies")
         if self.guard_height_m is not None:

@@ -35,6 +35,11 @@ MATERIALS = (
 )
 
 
+# Inside diameters [m] of Schedule 40 plastic pipe, 3/4 to 6 in: ASTM D1785 (recalled, not re-read; 1 in to 2 in
+# agree with the Illinois friction table).
+STANDARD_BORES_M = tuple(inch * 0.0254 for inch in (0.824, 1.049, 1.380, 1.610, 2.067, 3.068, 4.026, 6.065))
+
+
 @dataclass(frozen=True)
 class Fitting:
     """A pipe fitting and its name in the two-K table of Hooper 1981, Chem. Eng. 88(17), 96, in fluids."""

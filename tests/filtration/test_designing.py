@@ -9,9 +9,11 @@ from hypothesis import strategies as st
 from filtration.designing.assess import assess
 from filtration.designing.bucket_words import flow_findings
 from filtration.designing.existing import reconstruct
+from filtration.designing.figures import figures
 from filtration.designing.findings import NOTE, SEVERITIES, STOP, WARN
 from filtration.designing.parts import parts_list
 from filtration.designing.propose import CONTAINERS, PUMPS, propose
+from filtration.designing.remedies import inlet_that_is_slow_enough, return_that_holds, return_words
 from filtration.designing.steps import build_steps
 from filtration.designing.words import duration, speed
 from filtration.hydraulics.bed import BedLayer
@@ -20,7 +22,7 @@ from filtration.hydraulics.design import Container, Tank
 from filtration.hydraulics.faults import back_siphon, overtopping
 from filtration.hydraulics.operating_point import Fault, operating_point
 from filtration.hydraulics.overflow import Return
-from filtration.hydraulics.piping import MATERIALS, Pipe
+from filtration.hydraulics.piping import MATERIALS, STANDARD_BORES_M, Pipe
 from filtration.hydraulics.pump import ParabolicCurve, PointCurve, Pump
 from filtration.nitrification import MEDIA, capacity_tan_g_day
 from refuge.errors import OutOfRange
@@ -173,9 +175,69 @@ def test_any_sizes_that_can_be_typed_get_an_answer(design, load):
     assert numbers.back_siphon.litres >= 0
     said = [text for f in verdict.findings for text in (f.words, f.would_do)]
     said += [text for step in build_steps(verdict) for text in (step.words, step.check)]
+    said += [text for figure in figures(verdict) for text in (figure.said, figure.how)]
     said += [part.quantity + part.note for part in parts_list(design)]
     for text in said:
         assert not {"nan", "inf", "None"} & set(spoken(text).replace("\u00a0", " ").split())
+
+
+class TestRemedies:
+    @pytest.mark.parametrize("bore", [0.021, 0.030, 0.041])
+    def test_the_return_it_names_holds_and_the_next_narrower_does_not(self, bore):
+        design = barrel(back=Return(Pipe(bore, 1.0)))
+        better, count = return_that_holds(design)
+        assert count == 1
+        assert not _half_blocked(design, better).overtops
+        narrower = max(x for x in (bore, *STANDARD_BORES_M) if x < better)
+        assert _half_blocked(design, narrower).overtops
+
+    def test_no_return_fits_above_a_lip_at_the_rim(self):
+        high = barrel(overflow_height_m=0.855, back=Return(Pipe(0.021, 1.0)))
+        assert return_that_holds(high) is None
+        assert "set the lip lower" in return_words(high)
+
+    def test_the_inlet_it_names_is_slow_enough(self):
+        design = barrel(inlet=Pipe(0.0209, 2.5))
+        bore = inlet_that_is_slow_enough(design, 1.5)
+        assert operating_point(replace(design, inlet=Pipe(bore, 2.5))).inlet_velocity_m_s <= 1.5
+        narrower = max(x for x in STANDARD_BORES_M if x < bore)
+        assert operating_point(replace(design, inlet=Pipe(narrower, 2.5))).inlet_velocity_m_s > 1.5
+
+    def test_a_flood_through_one_pipe_is_no_inlet(self):
+        huge = barrel(
+            pump=Pump(ParabolicCurve(60, 900)), inlet=Pipe(0.05, 1), back=Return(Pipe(0.3, 1.0), count=20)
+        )
+        assert inlet_that_is_slow_enough(huge, 1.5) is None
+
+
+def _half_blocked(design, bore):
+    pipe = replace(design.back.pipe, bore_m=bore)
+    return overtopping(replace(design, back=replace(design.back, pipe=pipe)), Fault(blocked_share=0.5))
+
+
+class TestFigures:
+    def test_two_designs_have_the_same_figures_to_compare(self):
+        one, two = (
+            {f.key: f for f in figures(assess(barrel(void_height_m=x), tan_g_day=2, price_per_kwh=0.3))}
+            for x in (0.2, 0.15)
+        )
+        assert list(one) == list(two)
+
+    def test_each_says_what_how_and_whose_in_both_systems(self):
+        for figure in figures(assess(barrel(), tan_g_day=2, price_per_kwh=0.3)):
+            assert figure.said and figure.how and figure.source
+            assert "\u00a0cm" not in spoken(figure.said + figure.how, US)
+
+    def test_parts_of_the_head_are_named_with_their_sum(self):
+        verdict = assess(barrel())
+        flow = next(f for f in figures(verdict) if f.key == "flow")
+        heads = verdict.numbers.point.heads
+        assert f"{{length:{heads.static:.6g}}}" in flow.how
+        assert f"{{length:{heads.total:.6g}}} in all" in flow.how
+
+    def test_a_filter_that_stands_still_has_no_flow_to_show(self):
+        keys = {f.key for f in figures(assess(barrel(floor_above_water_m=3)))}
+        assert "flow" not in keys and "carries" in keys
 
 
 class TestBucketWords:

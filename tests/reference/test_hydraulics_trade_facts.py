@@ -32,7 +32,8 @@ def test_a_pond_pump_on_a_barrel_runs_over_and_it_says_why():
     verdict = assess(pond)
     assert not verdict.can_be_built
     reasons = {finding.key: finding for finding in verdict.findings}
-    assert "return" in reasons["overtops"].words and "wider return" in reasons["overtops"].would_do
+    assert "the return cannot carry the pump's flow" in reasons["overtops"].words
+    assert "2 returns" in reasons["overtops"].would_do and "smaller pump" in reasons["overtops"].would_do
 
 
 def test_a_return_no_wider_than_the_inlet_runs_over():

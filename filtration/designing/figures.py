@@ -1,0 +1,192 @@
+"""The numbers of a design as people read them, each with how it was computed: for the page and to compare two."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from filtration.designing.assess import Verdict
+from filtration.designing.assessment import Assessment
+from filtration.designing.words import distance, duration, flow, length, mass, percent, speed, times, volume
+from filtration.hydraulics.deposit import capacity_kg
+from filtration.nitrification import areal_rate_g_m2_day
+from refuge.rules.words import amount
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One number: its name, what it is, how it came about with this design's inputs, and whose equation it is.
+
+    Sentences with marks. key is the same for every design, so two designs can stand side by side.
+    """
+
+    key: str
+    title: str
+    said: str
+    how: str
+    source: str
+
+
+GEOMETRY = "Geometry"
+
+
+def figures(verdict: Verdict) -> tuple[Figure, ...]:
+    """The figures of a design, in the order in which water meets them."""
+    numbers = verdict.numbers
+    if not numbers.point.lifts:
+        return tuple(_still(numbers))
+    return (*_flowing(numbers), *_still(numbers), *_failing(numbers))
+
+
+def _flowing(of: Assessment) -> Iterator[Figure]:
+    yield from _pumped(of)
+    yield from _rising(of)
+    yield from _returning(of)
+
+
+def _pumped(of: Assessment) -> Iterator[Figure]:
+    point, heads = of.point, of.point.heads
+    yield Figure(
+        "flow",
+        "Flow",
+        flow(point.flow_m3_h),
+        f"There the pump's head is what the filter asks: lift {length(heads.static)}, water over the lip "
+        f"{length(heads.over_lip)}, pipe {length(heads.pipe.friction_m)}, bends and end {length(heads.pipe.fittings_m)}, "
+        f"valve {length(heads.pipe.valve_m)}, stones {length(heads.media + heads.grate)}: {length(heads.total)} in all.",
+        "Darcy-Weisbach and Colebrook; Hooper 1981 for fittings; Ergun 1952 for stones (fluids library)",
+    )
+    yield Figure(
+        "turnover",
+        "Tank's water through the filter",
+        f"{times(of.turnovers_per_hour)} an hour",
+        f"{flow(point.flow_m3_h)} times {of.side_by_side}, over {volume(of.design.tank.volume_m3)}.",
+        GEOMETRY,
+    )
+    yield Figure(
+        "inlet_velocity",
+        "Speed in the inlet",
+        speed(point.inlet_velocity_m_s),
+        f"The flow over the section of a bore of {length(of.design.inlet.bore_m)}.",
+        GEOMETRY,
+    )
+
+
+def _rising(of: Assessment) -> Iterator[Figure]:
+    point, caught = of.point, of.capture
+    yield Figure(
+        "void_velocity",
+        "Speed of rise in the void",
+        speed(point.void_velocity_m_s),
+        f"The flow over a section of {amount(of.design.section_m2, 'area', 2)}.",
+        GEOMETRY,
+    )
+    yield Figure(
+        "capture",
+        "Solids that settle in the void",
+        f"about {percent(caught.share)} ({percent(caught.low)} to {percent(caught.high)})",
+        f"Spheres above {caught.cut_m * 1000:.2f}\u00a0mm sink faster than the water rises. The range is what is not known "
+        "of the waste's size and weight.",
+        "Drag law of the fluids library; size of waste assumed, weight 1050-1190 kg/m³ as measured on salmon farms",
+    )
+    yield Figure(
+        "contact",
+        "Time between the stones",
+        duration(point.media_contact_s),
+        f"{volume(of.design.pore_volume_m3)} of pores over the flow.",
+        GEOMETRY,
+    )
+
+
+def _returning(of: Assessment) -> Iterator[Figure]:
+    yield Figure(
+        "over_lip",
+        "Water over the overflow's lip",
+        f"{length(of.running.level_m)}, with {length(of.running.freeboard_m)} left under the rim",
+        f"What a mouth of {length(of.design.back.pipe.bore_m)} needs for the flow, or its pipe, whichever is more.",
+        "Hydraulic Design of Highway Culverts (HDS-5), Federal Highway Administration 2012",
+    )
+    if of.fill is not None:
+        yield Figure(
+            "fill",
+            "Depth in the return pipe",
+            "full" if of.fill == 1 else f"{percent(of.fill)} of its bore",
+            f"At an even fall along {distance(of.design.back.pipe.length_m)}.",
+            "Manning's equation, n = 0.012 (Chow 1959)",
+        )
+
+
+def _still(of: Assessment) -> Iterator[Figure]:
+    design = of.design
+    yield Figure(
+        "carries",
+        "Ammonia nitrogen that it carries when mature",
+        f"{of.carries_tan_g_day:.1f}\u00a0g a day",
+        f"{amount(design.media_surface_m2, 'area')} of stone surface, at {areal_rate_g_m2_day(design.temperature_c):.2f}\u00a0g "
+        f"on each square metre a day at {amount(design.temperature_c, 'temperature')}.",
+        "Areal rates of fixed films: Eding et al. 2006; Timmons and Ebeling 2010 (recalled)",
+    )
+    if of.load is not None and of.carries_tan_g_day > 0:
+        yield Figure(
+            "load",
+            "Load",
+            percent(of.load),
+            f"{of.tan_g_day:.1f}\u00a0g a day over what it carries.",
+            "Timmons and Ebeling 2010 for ammonia from food",
+        )
+    yield Figure(
+        "holds",
+        "Dry solids that fill the stones",
+        amount(capacity_kg(design.layers, design.section_m2), "mass"),
+        f"{volume(design.pore_volume_m3)} of pores, filled with a wet deposit of which a thirtieth or so is dry matter.",
+        "Assumption",
+    )
+    yield Figure(
+        "weight",
+        "Weight when filled",
+        mass(of.filled_kg),
+        f"{mass(of.stone_kg)} of stones and {volume(of.water_m3)} of water.",
+        GEOMETRY,
+    )
+    if of.month_kwh is not None:
+        cost = "" if of.month_cost is None else f", {of.month_cost:.2f} at your price"
+        yield Figure(
+            "energy",
+            "Electricity in a month",
+            f"{of.month_kwh:.0f}\u00a0kWh{cost}",
+            f"{design.pump.power_w:.0f}\u00a0W day and night.",
+            "The power on the pump's plate",
+        )
+
+
+def _failing(of: Assessment) -> Iterator[Figure]:
+    half, shut, back = of.half_blocked, of.shut, of.back_siphon
+    yield Figure(
+        "half_blocked",
+        "With the return half blocked",
+        f"runs over at {flow(half.spill_m3_h)}"
+        if half.overtops
+        else f"{length(half.freeboard_m)} left under the rim",
+        "The same sums with half of the mouth's section.",
+        "HDS-5, as above",
+    )
+    yield Figure(
+        "shut",
+        "With the return shut",
+        f"{volume(shut.litres / 1000)} over the rim" if shut.overtops else "does not run over",
+        "What the pump lifts to the rim, until the tank has fallen to the pump's intake or too low to lift from.",
+        GEOMETRY,
+    )
+    yield Figure(
+        "runs_back",
+        "Runs back when the pump stops",
+        volume(back.litres / 1000),
+        f"From the level while running down to {length(back.level_m)} above the floor; without a guard "
+        f"{volume(back.unguarded_litres / 1000)}.",
+        GEOMETRY,
+    )
+    yield Figure(
+        "days_to_dry",
+        "Days without a top-up",
+        f"{of.days_to_dry:.0f}" if of.days_to_dry < 1000 else "years",
+        f"{length(of.design.tank.over_intake_m)} of water over the intake, lost to still air at "
+        f"{amount(22, 'temperature')} and half humidity. Splashes and leaks come on top.",
+        "Engineering ToolBox, Evaporation from water surfaces",
+    )
