@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from filtration.designing.assessment import Assessment
 from filtration.designing.findings import NOTE, STOP, WARN, Finding, check
-from filtration.designing.remedies import return_words
+from filtration.designing.remedies import return_words, throttle_words
 from filtration.designing.words import duration, flow, length, percent, speed, times, volume
 from filtration.hydraulics.design import CHECK_VALVE, NO_GUARD
 from refuge.rules.words import amount, load_words
@@ -64,15 +64,15 @@ def turnover(of: Assessment) -> Iterator[Finding]:
     if not of.point.lifts or LEAST_TURNOVERS <= hourly <= MOST_TURNOVERS:
         return
     is_slow = hourly < LEAST_TURNOVERS
+    whose = "the filter" if of.side_by_side == 1 else "its filters"
     yield Finding(
         "turnover",
         WARN if is_slow else NOTE,
-        f"The tank's water passes {'the filter' if of.side_by_side == 1 else 'its filters'} {times(hourly)} an hour "
-        f"({flow(of.point.flow_m3_h * of.side_by_side)}). "
+        f"The tank's water passes {whose} {times(hourly)} an hour ({flow(of.point.flow_m3_h * of.side_by_side)}). "
         + ("Once is the usual least." if is_slow else "That is a strong current for resting animals."),
         "A stronger pump, or a wider and shorter inlet."
         if is_slow
-        else "A smaller pump, or the valve part closed.",
+        else throttle_words(of.design, MOST_TURNOVERS * of.design.tank.volume_m3 / of.side_by_side),
     )
 
 

@@ -112,6 +112,14 @@ class Valve:
         return math.exp(float(np.interp(1 - self.open_share, closed, np.log(coefficients))))
 
 
+def open_share_for(kind: str, k: float) -> float | None:
+    """How far open a valve of this kind has the loss coefficient k; None if it cannot be set so."""
+    closed, coefficients = zip(*VALVES[kind], strict=True)
+    if not coefficients[0] <= k <= coefficients[-1]:
+        return None
+    return 1 - float(np.interp(math.log(k), np.log(coefficients), closed))
+
+
 @dataclass(frozen=True)
 class Pipe:
     """One run of pipe of one bore. fittings: (key, how many). extra_k: any other loss on its velocity head,

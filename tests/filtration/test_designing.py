@@ -13,7 +13,12 @@ from filtration.designing.figures import figures
 from filtration.designing.findings import NOTE, SEVERITIES, STOP, WARN
 from filtration.designing.parts import parts_list
 from filtration.designing.propose import CONTAINERS, PUMPS, propose
-from filtration.designing.remedies import inlet_that_is_slow_enough, return_that_holds, return_words
+from filtration.designing.remedies import (
+    inlet_that_is_slow_enough,
+    return_that_holds,
+    return_words,
+    valve_for_flow,
+)
 from filtration.designing.steps import build_steps
 from filtration.designing.words import duration, speed
 from filtration.hydraulics.bed import BedLayer
@@ -22,7 +27,7 @@ from filtration.hydraulics.design import Container, Tank
 from filtration.hydraulics.faults import back_siphon, overtopping
 from filtration.hydraulics.operating_point import Fault, operating_point
 from filtration.hydraulics.overflow import Return
-from filtration.hydraulics.piping import MATERIALS, STANDARD_BORES_M, Pipe
+from filtration.hydraulics.piping import MATERIALS, STANDARD_BORES_M, Pipe, Valve
 from filtration.hydraulics.pump import ParabolicCurve, PointCurve, Pump
 from filtration.nitrification import MEDIA, capacity_tan_g_day
 from refuge.errors import OutOfRange
@@ -202,6 +207,19 @@ class TestRemedies:
         assert operating_point(replace(design, inlet=Pipe(bore, 2.5))).inlet_velocity_m_s <= 1.5
         narrower = max(x for x in STANDARD_BORES_M if x < bore)
         assert operating_point(replace(design, inlet=Pipe(narrower, 2.5))).inlet_velocity_m_s > 1.5
+
+    @pytest.mark.parametrize("wanted", [1.0, 1.5, 2.5])
+    def test_the_valve_set_as_it_says_gives_the_flow(self, wanted):
+        design = barrel()
+        valve = Valve("ball", valve_for_flow(design, wanted))
+        throttled = replace(design, inlet=replace(design.inlet, valve=valve))
+        assert operating_point(throttled).flow_m3_h == pytest.approx(wanted, rel=1e-6)
+
+    def test_what_a_valve_cannot_do_it_is_not_said_to(self):
+        assert valve_for_flow(barrel(), 0.5) is None  # more closed than the table knows
+        assert valve_for_flow(barrel(), 3.5) is None
+        assert valve_for_flow(barrel(), 5.0) is None
+        assert valve_for_flow(barrel(inlet=Pipe(0.0266, 2.5)), 1.0) is None
 
     def test_a_flood_through_one_pipe_is_no_inlet(self):
         huge = barrel(
