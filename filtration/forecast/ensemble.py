@@ -22,7 +22,7 @@ from refuge.errors import checked
 Floats = NDArray[np.float64]
 MEMBERS = 128
 # Steps an hour keep the quickest uptake below this many lifetimes a step: then every state is within 1 %.
-LIFETIMES_A_STEP, FEWEST_STEPS, MOST_STEPS = 0.8, 2, 16
+LIFETIMES_A_STEP, FEWEST_STEPS, MOST_STEPS = 0.5, 3, 16
 # Change of the films' log-odds in a day that the equations do not explain. Assumption.
 FILM_NOISE = 0.04
 HOURS_A_DAY = 24

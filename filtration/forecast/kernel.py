@@ -15,7 +15,9 @@ Arrays: y states, p parameters, f forcing of one hour, q quantities, r rates of 
 """
 
 import math
+from typing import NamedTuple
 
+import numpy as np
 from numba import njit
 
 from filtration.forecast import compiled
@@ -44,12 +46,69 @@ DECAY_PER_DIGESTION = SUSPENDED_DECAY / DEFAULT_MODEL.decay_per_day_20c
 HOUR = 1.0 / 24.0
 NO_FLOW = 1e-9
 
-# Rates of one member in one hour.
-RELEASE, V_AMMONIA, V_NITRITE, PER_FLOW, GROWTH_A, GROWTH_N, LOSS_A, LOSS_N = range(8)
-DENITRIFICATION, AIR, AIR_CO2, OXYGEN_SUPPLY, CO2_SUPPLY, CLEARING, DIGESTION, DECAY = range(8, 16)
-RATES = 16
+# Members step together in blocks of this many, so that the processor works on several at once. The table of a
+# block is one flat array: only with distances that the compiler knows does it see that members do not meet.
+BLOCK = 16
+
+
+class State(NamedTuple):
+    """What a step moves [g; films as shares]."""
+
+    gut: float
+    excreta: float
+    tan: float
+    nitrite: float
+    nitrate: float
+    gas: float
+    alkalinity: float
+    oxygen: float
+    carbon_dioxide: float
+    film_a: float
+    film_n: float
+
+
+class Rates(NamedTuple):
+    """What holds still for an hour: rates [1/day], supplies [g/day], films' full uptake [g/day], halves [mg/L]."""
+
+    volume: float
+    release: float
+    full_a: float
+    full_n: float
+    per_flow: float
+    growth_a: float
+    growth_n: float
+    loss_a: float
+    loss_n: float
+    denitrification: float
+    air: float
+    air_co2: float
+    oxygen_supply: float
+    co2_supply: float
+    organic: float
+    half_a: float
+    half_n: float
+    half_oxygen: float
+    hydrolysis: float
+
+
+STATES, RATES = len(State._fields), len(Rates._fields)
+MOVED = (
+    at.GUT,
+    at.EXCRETA,
+    at.TAN,
+    at.NITRITE,
+    at.NITRATE,
+    at.GAS,
+    at.ALKALINITY,
+    at.OXYGEN,
+    at.CARBON_DIOXIDE,
+    at.AMMONIA_OXIDIZERS,
+    at.NITRITE_OXIDIZERS,
+)
 
 jit = njit(error_model="numpy", nogil=True, fastmath={"contract"})
+# Without a call of its own inside, the loop over a block turns into vector instructions (four times as fast).
+inlined = njit(error_model="numpy", nogil=True, fastmath={"contract"}, inline="always")
 entry = njit(
     "void(f8[:,::1], f8[:,::1], f8[:,::1], i8, i8, f4[:,:,:])",
     error_model="numpy",
@@ -84,143 +143,86 @@ def lost(start, supply, days, end):
 
 
 @jit
-def _film_rates(p, f, r):
-    """Uptake at reference conditions becomes uptake with plenty of everything."""
-    has_flow = f[at.F_FLOW] > NO_FLOW
+def _films(p, f):
+    """Full uptake of both films [g/day] and days per m3 of flow; all nothing without flow or media."""
+    if f[at.F_FLOW] <= NO_FLOW or f[at.F_FILM] <= 0.0:
+        return 0.0, 0.0, 0.0, 0.0
+    # uptake at reference conditions becomes uptake with plenty of everything
     full = p[at.P_FILM] * f[at.F_FILM] * (1.0 + p[at.P_OXYGEN_HALF] / REFERENCE_OXYGEN_MG_L)
-    full *= 1.0 if has_flow else 0.0
-    r[V_AMMONIA] = full * (1.0 + p[at.P_AMMONIA_HALF] / REFERENCE_TAN)
-    r[V_NITRITE] = full * p[at.P_NITRITE_RATIO] * (1.0 + p[at.P_NITRITE_HALF] / REFERENCE_TAN)
-    r[PER_FLOW] = 1.0 / f[at.F_FLOW] if has_flow else 0.0
-    on = 1.0 if has_flow and full > 0.0 else 0.0
-    r[GROWTH_A] = on * p[at.P_AMMONIA_GROWTH] * f[at.F_AMMONIA_WARMTH]
-    r[GROWTH_N] = on * p[at.P_NITRITE_GROWTH] * f[at.F_NITRITE_WARMTH]
-    airless = p[at.P_AIRLESS_LOSS] * f[at.F_AIRLESS]
-    r[LOSS_A] = p[at.P_LOSS] * f[at.F_AMMONIA_WARMTH] + airless
-    r[LOSS_N] = p[at.P_LOSS] * f[at.F_NITRITE_WARMTH] + airless
+    full_a = full * (1.0 + p[at.P_AMMONIA_HALF] / REFERENCE_TAN)
+    full_n = full * p[at.P_NITRITE_RATIO] * (1.0 + p[at.P_NITRITE_HALF] / REFERENCE_TAN)
+    return full_a, full_n, 1.0 / f[at.F_FLOW], 1.0
 
 
 @jit
-def _water_rates(y, p, f, r):
+def _rates(y, p, f):
+    """The rates of one member in one hour. Solids move here, all hour long at once: they are linear."""
     volume = y[at.VOLUME]
-    r[RELEASE] = p[at.P_RELEASE] * f[at.F_RELEASE]
-    r[DENITRIFICATION] = p[at.P_DENITRIFICATION] * f[at.F_NITRITE_WARMTH]
-    r[AIR] = p[at.P_AIR] * f[at.F_AIR]
-    r[AIR_CO2] = CARBON_DIOXIDE_EXCHANGE * r[AIR]
-    r[OXYGEN_SUPPLY] = r[AIR] * f[at.F_OXYGEN] * volume
-    r[CO2_SUPPLY] = r[AIR_CO2] * p[at.P_AIR_CARBON_DIOXIDE] * f[at.F_CARBON_DIOXIDE] * volume
-    r[CLEARING] = p[at.P_CLEARING] * f[at.F_FLOW] / volume
-    r[DIGESTION] = p[at.P_DIGESTION] * f[at.F_DIGESTION]
-    r[DECAY] = DECAY_PER_DIGESTION * r[DIGESTION]
+    full_a, full_n, per_flow, grows = _films(p, f)
+    air = p[at.P_AIR] * f[at.F_AIR]
+    air_co2 = CARBON_DIOXIDE_EXCHANGE * air
+    airless = p[at.P_AIRLESS_LOSS] * f[at.F_AIRLESS]
+    return Rates(
+        volume,
+        p[at.P_RELEASE] * f[at.F_RELEASE],
+        full_a,
+        full_n,
+        per_flow,
+        grows * p[at.P_AMMONIA_GROWTH] * f[at.F_AMMONIA_WARMTH],
+        grows * p[at.P_NITRITE_GROWTH] * f[at.F_NITRITE_WARMTH],
+        p[at.P_LOSS] * f[at.F_AMMONIA_WARMTH] + airless,
+        p[at.P_LOSS] * f[at.F_NITRITE_WARMTH] + airless,
+        p[at.P_DENITRIFICATION] * f[at.F_NITRITE_WARMTH],
+        air,
+        air_co2,
+        air * f[at.F_OXYGEN] * volume,
+        air_co2 * p[at.P_AIR_CARBON_DIOXIDE] * f[at.F_CARBON_DIOXIDE] * volume,
+        _solids(y, p, f),
+        p[at.P_AMMONIA_HALF],
+        p[at.P_NITRITE_HALF],
+        p[at.P_OXYGEN_HALF],
+        p[at.P_HYDROLYSIS_ALKALINITY],
+    )
 
 
 @jit
-def _uptake(amount, film, full, half, limits, per_flow, volume):
+def _solids(y, p, f):
+    """Gut, water, void and media over an hour; returns the oxygen that organic matter asks for [g/day]."""
+    digestion = p[at.P_DIGESTION] * f[at.F_DIGESTION]
+    decay = DECAY_PER_DIGESTION * digestion
+    clearing = p[at.P_CLEARING] * f[at.F_FLOW] / y[at.VOLUME]
+    gut = relaxed(y[at.GUT_SOLIDS], 0.0, p[at.P_RELEASE] * f[at.F_RELEASE], HOUR)
+    dropped = lost(y[at.GUT_SOLIDS], 0.0, HOUR, gut)
+    coarse = p[at.P_CAPTURE] * dropped
+    fines = relaxed_exactly(y[at.SUSPENDED], (dropped - coarse) / HOUR, clearing + decay, HOUR)
+    gone = lost(y[at.SUSPENDED], (dropped - coarse) / HOUR, HOUR, fines)
+    caught = gone * clearing / (clearing + decay)
+    supply = coarse * (1.0 - INERT_SHARE) / HOUR
+    easy = relaxed(y[at.EASY], supply, digestion, HOUR)
+    burnt = lost(y[at.EASY], supply, HOUR, easy) + gone - caught
+    y[at.MEDIA] += caught
+    y[at.INERT] += coarse * INERT_SHARE
+    y[at.GUT_SOLIDS], y[at.SUSPENDED], y[at.EASY] = gut, fines, easy
+    return OXYGEN_PER_ORGANIC * burnt / HOUR
+
+
+@jit
+def _uptake(amount, film, full, half, limits, k):
     """(loss rate of the amount [1/day], share of the film's full speed) at one moment."""
-    below = half + amount / volume + full * film * limits * per_flow
-    per = limits / (below * volume)
+    per = limits / (k.volume * (half + full * film * limits * k.per_flow) + amount)
     return full * film * per, amount * per
 
 
 @jit
-def _rates_at(tan, nitrite, oxygen, alkalinity, film_a, film_n, organic, volume, p, r):
+def _losses(tan, nitrite, oxygen, alkalinity, film_a, film_n, k):
     """Loss rates [1/day] of ammonia, nitrite and oxygen, and the films' speeds, for one state."""
-    dissolved, buffer = oxygen / volume, alkalinity / volume
-    air = dissolved / (p[at.P_OXYGEN_HALF] + dissolved)
-    limits = air * buffer / (ALKALINITY_HALF + buffer)
-    loss_a, speed_a = _uptake(tan, film_a, r[V_AMMONIA], p[at.P_AMMONIA_HALF], limits, r[PER_FLOW], volume)
-    loss_n, speed_n = _uptake(nitrite, film_n, r[V_NITRITE], p[at.P_NITRITE_HALF], air, r[PER_FLOW], volume)
+    air = oxygen / (k.half_oxygen * k.volume + oxygen)
+    limits = air * alkalinity / (ALKALINITY_HALF * k.volume + alkalinity)
+    loss_a, speed_a = _uptake(tan, film_a, k.full_a, k.half_a, limits, k)
+    loss_n, speed_n = _uptake(nitrite, film_n, k.full_n, k.half_n, air, k)
     used = OXYGEN_TO_NITRITE * loss_a * tan + OXYGEN_TO_NITRATE * loss_n * nitrite
-    loss_o = r[AIR] + organic / (ORGANIC_OXYGEN_HALF * volume + oxygen)
-    return loss_a, loss_n, loss_o + used / max(oxygen, 1e-12), speed_a, speed_n
-
-
-@jit
-def _film_after(film, growth, loss, speed, days):
-    """A film that grows is shed as it fills (logistic); one that starves shrinks at its net loss."""
-    net = growth * speed - loss
-    x = net * days
-    # exp(x) to 3e-9 at |x| = 0.05, the most that bacteria do in a step; above zero for any x
-    factor = 1.0 + x * (1.0 + x * (0.5 + x * (1.0 / 6.0 + x * (1.0 / 24.0))))
-    crowding = film * (factor - 1.0) if net > 0.0 else 0.0
-    return film * factor / (1.0 + crowding)
-
-
-@jit
-def _alkalinity_after(start, gained, converted):
-    return max(start + gained - ALKALINITY_PER_NITROGEN * converted, 1e-6 * start)
-
-
-@jit
-def _solids(y, p, r, days):
-    """Gut, water, void and media over a whole hour; returns the oxygen that organic matter asks for [g/day]."""
-    gut = relaxed(y[at.GUT_SOLIDS], 0.0, r[RELEASE], days)
-    dropped = lost(y[at.GUT_SOLIDS], 0.0, days, gut)
-    coarse = p[at.P_CAPTURE] * dropped
-    leaving = r[CLEARING] + r[DECAY]
-    fines = relaxed_exactly(y[at.SUSPENDED], (dropped - coarse) / days, leaving, days)
-    gone = lost(y[at.SUSPENDED], (dropped - coarse) / days, days, fines)
-    supply = coarse * (1.0 - INERT_SHARE) / days
-    easy = relaxed(y[at.EASY], supply, r[DIGESTION], days)
-    burnt = lost(y[at.EASY], supply, days, easy) + gone * r[DECAY] / leaving
-    y[at.MEDIA] += gone * r[CLEARING] / leaving
-    y[at.INERT] += coarse * INERT_SHARE
-    y[at.GUT_SOLIDS], y[at.SUSPENDED], y[at.EASY] = gut, fines, easy
-    return OXYGEN_PER_ORGANIC * burnt / days
-
-
-@jit
-def _food_nitrogen(y, r, days):
-    """Move nitrogen through gut and excreta; returns what becomes ammonia in this step [g]."""
-    gut = relaxed(y[at.GUT], 0.0, r[RELEASE], days)
-    supply = lost(y[at.GUT], 0.0, days, gut) / days
-    excreta = relaxed(y[at.EXCRETA], supply, r[RELEASE], days)
-    freed = lost(y[at.EXCRETA], supply, days, excreta)
-    y[at.GUT], y[at.EXCRETA] = gut, excreta
-    return freed
-
-
-@jit
-def _move(y, p, r, freed, losses, days):
-    """One pass of the chain with given loss rates; returns the state after it, y untouched."""
-    loss_a, loss_n, loss_o, speed_a, speed_n = losses
-    tan = relaxed(y[at.TAN], freed / days, loss_a, days)
-    to_nitrite = lost(y[at.TAN], freed / days, days, tan)
-    nitrite = relaxed(y[at.NITRITE], to_nitrite / days, loss_n, days)
-    to_nitrate = lost(y[at.NITRITE], to_nitrite / days, days, nitrite)
-    nitrate = relaxed(y[at.NITRATE], to_nitrate / days, r[DENITRIFICATION], days)
-    to_gas = lost(y[at.NITRATE], to_nitrate / days, days, nitrate)
-    gained = ALKALINITY_PER_EQUIVALENT * (p[at.P_HYDROLYSIS_ALKALINITY] * freed + to_gas)
-    alkalinity = _alkalinity_after(y[at.ALKALINITY], gained, to_nitrite)
-    oxygen = relaxed(y[at.OXYGEN], r[OXYGEN_SUPPLY], loss_o, days)
-    film_a = _film_after(y[at.AMMONIA_OXIDIZERS], r[GROWTH_A], r[LOSS_A], speed_a, days)
-    film_n = _film_after(y[at.NITRITE_OXIDIZERS], r[GROWTH_N], r[LOSS_N], speed_n, days)
-    return tan, nitrite, nitrate, to_nitrite, to_gas, alkalinity, oxygen, film_a, film_n
-
-
-@jit
-def _carbon_dioxide_after(y, r, to_nitrite, organic, oxygen, days):
-    """Nitrification turns bicarbonate into CO2, digestion breathes it out, the air takes it."""
-    breathed = organic * oxygen / (ORGANIC_OXYGEN_HALF * y[at.VOLUME] + oxygen)
-    supply = CARBON_DIOXIDE_PER_OXYGEN * breathed
-    supply += CARBON_DIOXIDE_PER_ALKALINITY * ALKALINITY_PER_NITROGEN * to_nitrite / days
-    return relaxed(y[at.CARBON_DIOXIDE], supply + r[CO2_SUPPLY], r[AIR_CO2], days)
-
-
-@jit
-def _rates_of(y, organic, p, r):
-    return _rates_at(
-        y[at.TAN],
-        y[at.NITRITE],
-        y[at.OXYGEN],
-        y[at.ALKALINITY],
-        y[at.AMMONIA_OXIDIZERS],
-        y[at.NITRITE_OXIDIZERS],
-        organic,
-        y[at.VOLUME],
-        p,
-        r,
-    )
+    loss_o = k.air + k.organic / (ORGANIC_OXYGEN_HALF * k.volume + oxygen) + used / max(oxygen, 1e-12)
+    return loss_a, loss_n, loss_o, speed_a, speed_n
 
 
 @jit
@@ -235,18 +237,148 @@ def _half_sum(a, b):
 
 
 @jit
-def step(y, p, r, organic, days):
-    """One step of one member, in place; organic matter asks for `organic` g O2/day."""
-    freed = _food_nitrogen(y, r, days)
-    first = _rates_of(y, organic, p, r)
-    e = _move(y, p, r, freed, first, days)
-    then = _rates_at(e[0], e[1], e[6], e[5], e[7], e[8], organic, y[at.VOLUME], p, r)
-    e = _move(y, p, r, freed, _half_sum(first, then), days)
-    y[at.CARBON_DIOXIDE] = _carbon_dioxide_after(y, r, e[3], organic, 0.5 * (y[at.OXYGEN] + e[6]), days)
-    y[at.TAN], y[at.NITRITE], y[at.NITRATE] = e[0], e[1], e[2]
-    y[at.GAS] += e[4]
-    y[at.ALKALINITY], y[at.OXYGEN] = e[5], e[6]
-    y[at.AMMONIA_OXIDIZERS], y[at.NITRITE_OXIDIZERS] = e[7], e[8]
+def _film_after(film, growth, loss, speed, days):
+    """A film that grows is shed as it fills (logistic); one that starves shrinks at its net loss."""
+    net = growth * speed - loss
+    x = net * days
+    # exp(x) to 3e-9 at |x| = 0.05, the most that bacteria do in a step; above zero for any x
+    factor = 1.0 + x * (1.0 + x * (0.5 + x * (1.0 / 6.0 + x * (1.0 / 24.0))))
+    return film * factor / (1.0 + film * max(factor - 1.0, 0.0))
+
+
+@jit
+def _food_nitrogen(s, k, days):
+    """Gut and excreta after a step, and what becomes ammonia in it [g]."""
+    gut = relaxed(s.gut, 0.0, k.release, days)
+    supply = lost(s.gut, 0.0, days, gut) / days
+    excreta = relaxed(s.excreta, supply, k.release, days)
+    return gut, excreta, lost(s.excreta, supply, days, excreta)
+
+
+@jit
+def _chain(s, k, freed, losses, days):
+    """Ammonia, nitrite, nitrate after a step with given loss rates, and what left the first and the last."""
+    tan = relaxed(s.tan, freed / days, losses[0], days)
+    to_nitrite = lost(s.tan, freed / days, days, tan)
+    nitrite = relaxed(s.nitrite, to_nitrite / days, losses[1], days)
+    to_nitrate = lost(s.nitrite, to_nitrite / days, days, nitrite)
+    nitrate = relaxed(s.nitrate, to_nitrate / days, k.denitrification, days)
+    return tan, nitrite, nitrate, to_nitrite, lost(s.nitrate, to_nitrate / days, days, nitrate)
+
+
+@jit
+def _alkalinity_after(s, k, freed, to_nitrite, to_gas):
+    gained = ALKALINITY_PER_EQUIVALENT * (k.hydrolysis * freed + to_gas)
+    return max(s.alkalinity + gained - ALKALINITY_PER_NITROGEN * to_nitrite, 1e-6 * s.alkalinity)
+
+
+@jit
+def _carbon_dioxide_after(s, k, to_nitrite, oxygen, days):
+    """Nitrification turns bicarbonate into CO2, digestion breathes it out, the air takes it."""
+    breathed = k.organic * oxygen / (ORGANIC_OXYGEN_HALF * k.volume + oxygen)
+    made = CARBON_DIOXIDE_PER_ALKALINITY * ALKALINITY_PER_NITROGEN * to_nitrite / days
+    return relaxed(
+        s.carbon_dioxide, CARBON_DIOXIDE_PER_OXYGEN * breathed + made + k.co2_supply, k.air_co2, days
+    )
+
+
+@inlined
+def _move(s, k, food, losses, days):
+    """One pass of everything with given loss rates."""
+    gut, excreta, freed = food
+    tan, nitrite, nitrate, to_nitrite, to_gas = _chain(s, k, freed, losses, days)
+    oxygen = relaxed(s.oxygen, k.oxygen_supply, losses[2], days)
+    return State(
+        gut,
+        excreta,
+        tan,
+        nitrite,
+        nitrate,
+        s.gas + to_gas,
+        _alkalinity_after(s, k, freed, to_nitrite, to_gas),
+        oxygen,
+        _carbon_dioxide_after(s, k, to_nitrite, 0.5 * (s.oxygen + oxygen), days),
+        _film_after(s.film_a, k.growth_a, k.loss_a, losses[3], days),
+        _film_after(s.film_n, k.growth_n, k.loss_n, losses[4], days),
+    )
+
+
+@inlined
+def step(s, k, days):
+    """The state after one step: a first estimate of its end, then the mean of the loss rates at both ends."""
+    food = _food_nitrogen(s, k, days)
+    first = _losses(s.tan, s.nitrite, s.oxygen, s.alkalinity, s.film_a, s.film_n, k)
+    e = _move(s, k, food, first, days)
+    then = _losses(e.tan, e.nitrite, e.oxygen, e.alkalinity, e.film_a, e.film_n, k)
+    return _move(s, k, food, _half_sum(first, then), days)
+
+
+@jit
+def _step_block(table, days):
+    """One step of a whole block, in place. table: flat, one row of BLOCK members a field of State, then Rates."""
+    for m in range(BLOCK):
+        s = State(
+            table[0 * BLOCK + m],
+            table[1 * BLOCK + m],
+            table[2 * BLOCK + m],
+            table[3 * BLOCK + m],
+            table[4 * BLOCK + m],
+            table[5 * BLOCK + m],
+            table[6 * BLOCK + m],
+            table[7 * BLOCK + m],
+            table[8 * BLOCK + m],
+            table[9 * BLOCK + m],
+            table[10 * BLOCK + m],
+        )
+        k = Rates(
+            table[11 * BLOCK + m],
+            table[12 * BLOCK + m],
+            table[13 * BLOCK + m],
+            table[14 * BLOCK + m],
+            table[15 * BLOCK + m],
+            table[16 * BLOCK + m],
+            table[17 * BLOCK + m],
+            table[18 * BLOCK + m],
+            table[19 * BLOCK + m],
+            table[20 * BLOCK + m],
+            table[21 * BLOCK + m],
+            table[22 * BLOCK + m],
+            table[23 * BLOCK + m],
+            table[24 * BLOCK + m],
+            table[25 * BLOCK + m],
+            table[26 * BLOCK + m],
+            table[27 * BLOCK + m],
+            table[28 * BLOCK + m],
+            table[29 * BLOCK + m],
+        )
+        s = step(s, k, days)
+        table[0 * BLOCK + m] = s.gut
+        table[1 * BLOCK + m] = s.excreta
+        table[2 * BLOCK + m] = s.tan
+        table[3 * BLOCK + m] = s.nitrite
+        table[4 * BLOCK + m] = s.nitrate
+        table[5 * BLOCK + m] = s.gas
+        table[6 * BLOCK + m] = s.alkalinity
+        table[7 * BLOCK + m] = s.oxygen
+        table[8 * BLOCK + m] = s.carbon_dioxide
+        table[9 * BLOCK + m] = s.film_a
+        table[10 * BLOCK + m] = s.film_n
+
+
+@jit
+def _fill(table, m, y, k):
+    """Write one member into the table of its block."""
+    for row, state in enumerate(MOVED):
+        table[row * BLOCK + m] = y[state]
+    for row, value in enumerate(k):
+        table[(STATES + row) * BLOCK + m] = value
+
+
+@jit
+def _take(table, m, y):
+    """Read one member back from the table of its block."""
+    for row, state in enumerate(MOVED):
+        y[state] = table[row * BLOCK + m]
 
 
 @jit
@@ -366,14 +498,27 @@ def begin_hour(y, p, f):
 
 
 @jit
-def _hour(y, p, f, r, steps):
-    begin_hour(y, p, f)
-    _film_rates(p, f, r)
-    _water_rates(y, p, f, r)
-    organic = _solids(y, p, r, HOUR)
+def _hour(y, p, f, table, steps):
+    """One hour of a block. Empty places at its end repeat the last member, so that every place holds numbers."""
+    members = y.shape[0]
+    for m in range(members):
+        begin_hour(y[m], p[m], f)
+        _fill(table, m, y[m], _rates(y[m], p[m], f))
+    for m in range(members, BLOCK):
+        for row in range(STATES + RATES):
+            table[row * BLOCK + m] = table[row * BLOCK + members - 1]
     for _ in range(steps):
-        step(y, p, r, organic, HOUR / steps)
-    _evaporate(y, f)
+        _step_block(table, HOUR / steps)
+    for m in range(members):
+        _take(table, m, y[m])
+        _evaporate(y[m], f)
+
+
+@jit
+def _record(y, p, f, q, seen, record):
+    for m in range(y.shape[0]):
+        observe(y[m], p[m], f, q)
+        seen[m, record] = q
 
 
 @entry
@@ -384,18 +529,17 @@ def run(states, parameters, forcing, steps, every, out):
     out (members, records, quantities) float32, one record at the start and one after each `every` hours;
     every = 0 keeps nothing.
     """
-    r = states[0, :1].repeat(RATES)
-    q = states[0, :1].repeat(len(at.QUANTITY_NAMES))
-    for member in range(states.shape[0]):
-        y, p = states[member], parameters[member]
+    table = np.empty((STATES + RATES) * BLOCK)
+    q = np.empty(len(at.QUANTITY_NAMES))
+    for first in range(0, states.shape[0], BLOCK):
+        y, p = states[first : first + BLOCK], parameters[first : first + BLOCK]
+        seen = out[first : first + BLOCK]
         if every > 0:
-            observe(y, p, forcing[0], q)
-            out[member, 0] = q
+            _record(y, p, forcing[0], q, seen, 0)
         for hour in range(forcing.shape[0]):
-            _hour(y, p, forcing[hour], r, steps)
+            _hour(y, p, forcing[hour], table, steps)
             if every > 0 and (hour + 1) % every == 0:
-                observe(y, p, forcing[hour], q)
-                out[member, (hour + 1) // every] = q
+                _record(y, p, forcing[hour], q, seen, (hour + 1) // every)
 
 
 @njit(
@@ -406,7 +550,7 @@ def run(states, parameters, forcing, steps, every, out):
 )
 def look(states, parameters, hour, out):
     """What can be seen of each member now: out (members, quantities); `hour` is one row of the forcing."""
-    q = states[0, :1].repeat(len(at.QUANTITY_NAMES))
+    q = np.empty(len(at.QUANTITY_NAMES))
     for member in range(states.shape[0]):
         observe(states[member], parameters[member], hour, q)
         out[member] = q

@@ -25,7 +25,7 @@ from filtration.forecast.kits import BIASES, simulate
 from filtration.forecast.priors import natural
 from tests.forecasting import BARREL, FISH
 
-RUNS, WEEKS, WEEK = 200, 4, 168
+RUNS, WEEKS, WEEK = 240, 4, 168
 WATCHED = ("tan", "nitrite", "nitrate", "alkalinity", "ph", "unionized", "oxygen")
 READ = ("tan", "nitrite", "nitrate", "alkalinity", "ph")
 BELIEF = settled(BARREL, 3.0, 24)
