@@ -1,4 +1,4 @@
-"""What an arrival would change, before it is saved: the facts as they would be, and the two plans compared.
+"""What an arrival would change, before it is saved: the facts as they would be, and the dates it gives.
 
 Pure. `with_arrival` foresees what husbandry.stays.arrival_take_in will write, so that the plan shown before
 is the plan that comes after.
@@ -11,7 +11,6 @@ from datetime import date
 from husbandry.arrivals.findings import RUNNING
 from husbandry.arrivals.newcomer import Diet, Newcomer
 from husbandry.quarantine_dates import PlannedCheck, check_dates, planned_end, restarted
-from refuge.rules.engine import Plan, Wanted
 from refuge.rules.facts import (
     AnimalFacts,
     CheckFacts,
@@ -162,38 +161,6 @@ def _share_solids(facts: Facts, before: CircuitFacts, after: CircuitFacts) -> No
 
 def _room_share(unit: FilterFacts, room: float, running: list[FilterFacts]) -> float:
     return unit.media_void_l / room if room else 1 / len(running)
-
-
-@dataclass(frozen=True, slots=True)
-class Shift:
-    """One task that would appear (before None), move, or go (after None), with the first reason for it."""
-
-    title: str
-    subject: str
-    before: date | None
-    after: date | None
-    reason: str
-
-    @property
-    def kind(self) -> str:
-        if self.before is None:
-            return "new"
-        return "gone" if self.after is None else "moved"
-
-
-def shifts(before: Plan, after: Plan) -> list[Shift]:
-    """What differs between two plans: tasks that appear, fall due on another day, or are no longer wanted."""
-    old = {each.key: each for each in before.wanted}
-    new = {each.key: each for each in after.wanted}
-    found = [_shift(old.get(key), wanted) for key, wanted in new.items()]
-    found += [Shift(w.rule.title, w.label, w.due_on, None, "") for key, w in old.items() if key not in new]
-    changed = [each for each in found if each.before != each.after]
-    return sorted(changed, key=lambda each: (each.after or each.before or date.max, each.title, each.subject))
-
-
-def _shift(old: Wanted | None, new: Wanted) -> Shift:
-    reason = new.reasons[0].text if new.reasons else ""
-    return Shift(new.rule.title, new.label, old.due_on if old else None, new.due_on, reason)
 
 
 @dataclass(frozen=True, slots=True)

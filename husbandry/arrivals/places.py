@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from django.db.models import OuterRef, Subquery
 
 from enclosures.models import Enclosure
-from husbandry.arrivals.effects import Shift, shifts, with_arrival
+from husbandry.arrivals.effects import with_arrival
 from husbandry.arrivals.findings import judge
 from husbandry.arrivals.newcomer import Candidate, Case, Newcomer, Place, rank
 from husbandry.models import Animal, Measurement, Placement
 from refuge.rounds.loaders import Moment, load_facts
 from refuge.rounds.planner import preview
 from refuge.rules.facts import AnimalFacts, Facts, FilterFacts
+from refuge.rules.shifts import Shift, shifts
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from husbandry.arrivals.effects import CHECK_TITLES, quarantine_steps, shifts, with_arrival
+from husbandry.arrivals.effects import CHECK_TITLES, quarantine_steps, with_arrival
 from husbandry.arrivals.findings import judge
 from husbandry.arrivals.newcomer import Case, Diet, Newcomer, Place, agreement, proposed_ration_kg, rank
 from husbandry.arrivals.places import following
@@ -27,6 +27,7 @@ from refuge.rules.facts import (
     TestFacts,
 )
 from refuge.rules.limits import LimitsFor
+from refuge.rules.shifts import shifts
 from refuge.units import US
 
 TODAY = date(2026, 6, 15)
