@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
+from uuid import UUID, uuid4
 
 from django.forms import BaseFormSet
 from django.forms.boundfield import BoundField
@@ -80,6 +81,14 @@ class PlanEntry:
     @property
     def load(self) -> Any:
         return load_of(self.plan)
+
+    @property
+    def uuid(self) -> UUID:
+        """The id that the page made for a new plan; one of our own where the browser could not."""
+        try:
+            return UUID(str(self.form.data.get("uuid", "")))
+        except ValueError:
+            return uuid4()
 
     def layer_rows(self) -> list[dict[str, Any]]:
         return layer_columns(self.bed)

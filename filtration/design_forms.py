@@ -109,13 +109,24 @@ PARTS: tuple[tuple[str, str, list[str], list[str], str, str], ...] = (
 )
 
 
+# Fields that need not be typed but are not said to be optional: something else may stand for them.
+NOT_OPTIONAL = (
+    "start_container",
+    "start_pump",
+    "circuit",
+    "name",
+    "pump_shutoff_head_m",
+    "pump_max_flow_m3_h",
+)
+
+
 class PlanForm(UnitModelForm):
     """All sizes of a planned filter. Bounds keep out slips of the unit; what is unwise the sums say."""
 
     start_container = forms.ChoiceField(label="Begin with", required=False)
     start_pump = forms.ChoiceField(label="Begin with", required=False)
 
-    tan_g_day = number("Ammonia nitrogen of the animals", 100_000, unit="g a day")
+    tan_g_day = number("Load of the animals", 100_000, unit="g a day")
     newcomer_kg = QuantityField("mass", above=0, high=5000, label="Animals to come, together", required=False)
     side_by_side = forms.IntegerField(
         label="How many such filters", min_value=1, max_value=6, widget=forms.TextInput
@@ -197,10 +208,13 @@ class PlanForm(UnitModelForm):
         super().__init__(*args, **kwargs)
         self.fields["start_container"].choices = _starts("A size", [each.name for each in CONTAINERS])
         self.fields["start_pump"].choices = _starts("A pump", [each.name for each in PUMPS])
+        for name, wanted in (("start_container", "container"), ("start_pump", "pump"), ("circuit", "water")):
+            self.fields[name].widget.attrs.update(_fills_in(wanted))
         circuits = self.fields["circuit"]
         circuits.queryset, circuits.empty_label = Circuit.objects.order_by("code"), "Any"
         circuits.help_text = "Fills in its water and its load."
         self.fields["name"].required = self.fields["container_name"].required = False  # not for the sums
+        self.fields["tan_g_day"].help_text = "Ammonia nitrogen (TAN)."
         self.fields["newcomer_kg"].help_text = "Adds what they put in, fed as an arrival is at first."
         for which in ("inlet", "return"):
             for key in FITTING_KEYS:
@@ -208,6 +222,12 @@ class PlanForm(UnitModelForm):
                 count.label, count.required = f"{fitting(key).name}", False
                 count.validators.append(MaxValueValidator(MOST_FITTINGS))
                 count.widget = forms.TextInput(attrs={"inputmode": "numeric"})
+
+        for name in (
+            *(f"{which}_{key}" for which in ("inlet", "return") for key in FITTING_KEYS),
+            *NOT_OPTIONAL,
+        ):
+            self.fields[name].may_be_left_out = False
 
     def parts(self) -> list[Part]:
         return [
@@ -263,6 +283,18 @@ class PlanForm(UnitModelForm):
         needs_height = data.get("guard") == SIPHON_BREAK and data.get("guard_height_m") is None
         if needs_height and "guard_height_m" not in self.errors:
             self.add_error("guard_height_m", "Say how high its hole lies: just under the water’s surface.")
+
+
+def _fills_in(part: str) -> dict[str, str]:
+    """A choice that, once made, has its part of the page filled in."""
+    return {
+        "hx-post": "",
+        "hx-trigger": "change",
+        "hx-target": f"#part-{part}",
+        "hx-swap": "outerHTML",
+        "hx-include": "closest form",
+        "hx-vals": f'{{"do": "{part}"}}',
+    }
 
 
 def _starts(first: str, names: Sequence[str]) -> list[tuple[str, str]]:

@@ -1,6 +1,7 @@
 """Reads about planned filters: the plans, where a new one begins, what a water asks for."""
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,14 +9,23 @@ from django.db.models import Count, QuerySet
 
 from enclosures.models import Circuit, Enclosure
 from filtration.design_models import FilterDesign
-from filtration.design_reading import PlannedLoad, bed_layers, columns_of, layer_columns, load_of, verdict_of
+from filtration.design_reading import (
+    PlannedLoad,
+    bed_layers,
+    columns_of,
+    layer_columns,
+    load_of,
+    newcomer_tan_g_day,
+    verdict_of,
+)
 from filtration.designing.assess import Verdict
 from filtration.designing.propose import CONTAINERS, Proposal, propose
 from filtration.hydraulics.bed import BedLayer
-from filtration.hydraulics.design import CHECK_VALVE, Design, Tank
+from filtration.hydraulics.design import CHECK_VALVE, Container, Design, Tank
 from filtration.hydraulics.overflow import Return
 from filtration.hydraulics.piping import Pipe, Valve
 from filtration.hydraulics.pump import ParabolicCurve, Pump
+from filtration.models import FilterUnit
 from refuge.errors import OutOfRange
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
@@ -26,6 +36,7 @@ from refuge.rules.facts import CircuitFacts
 DRUM = CONTAINERS[1]
 INLET_BORE_M, RETURN_BORE_M = 1.049 * 0.0254, 2.067 * 0.0254
 TANK_DEPTH_M, OVER_INTAKE_M, TANK_FREEBOARD_M = 0.5, 0.30, 0.12
+CODE = re.compile(r"F(\d{1,6})")
 LOAD_OF_NOBODY = 0.01  # g TAN a day: a load to propose for where nothing is fed
 
 
@@ -97,12 +108,33 @@ def plan_from(design: Design, **columns: Any) -> tuple[FilterDesign, list[dict[s
     return FilterDesign(**{**columns_of(design), **columns}), layer_columns(design.layers)
 
 
-def proposals(asked: Asked, extra_tan_g_day: float = 0.0) -> list[Proposal]:
+def tan_of(newcomer_kg: float | None) -> float:
+    """TAN [g/day] of animals that will join; nothing where none is named."""
+    return newcomer_tan_g_day(newcomer_kg) if newcomer_kg else 0.0
+
+
+def proposals(
+    asked: Asked, extra_tan_g_day: float = 0.0, containers: Sequence[Container] = CONTAINERS
+) -> list[Proposal]:
     """What would do for a water, best first; empty where its size is not known or no usual pump does."""
     if asked.tank is None:
         return []
     load = max(asked.facts.tan_g_day + extra_tan_g_day, LOAD_OF_NOBODY)
-    return propose(load, asked.temperature_c, asked.tank, floor_above_water_m=-TANK_DEPTH_M)
+    return propose(
+        load, asked.temperature_c, asked.tank, floor_above_water_m=-TANK_DEPTH_M, containers=containers
+    )
+
+
+def proposal(asked: Asked, container: int | None, extra_tan_g_day: float = 0.0) -> Proposal | None:
+    """The proposal for one of the usual containers, by its place in CONTAINERS."""
+    if container is None or not 0 <= container < len(CONTAINERS):
+        return None
+    return next(iter(proposals(asked, extra_tan_g_day, [CONTAINERS[container]])), None)
+
+
+def place_of(found: Proposal) -> int:
+    """The place in CONTAINERS of a proposal's container."""
+    return CONTAINERS.index(found.design.container)
 
 
 @dataclass(frozen=True)
@@ -117,7 +149,7 @@ class PlanRow:
 def plans() -> QuerySet[FilterDesign]:
     """All plans, the last changed first, with water, layers and how many filters stand by each: 2 queries."""
     rows = FilterDesign.objects.select_related("circuit", "made_by").prefetch_related("layers")
-    return rows.annotate(built=Count("builds"))
+    return rows.annotate(built=Count("builds")).order_by("-changed_at", "-pk")
 
 
 def plan_rows(found: Iterable[FilterDesign]) -> list[PlanRow]:
@@ -131,3 +163,13 @@ def plan_row(plan: FilterDesign) -> PlanRow:
     except OutOfRange:
         verdict = None
     return PlanRow(plan, verdict, load_of(plan))
+
+
+def next_code() -> str:
+    """A code for a new filter: one more than the highest number that a code like F07 has."""
+    numbers = [
+        int(match[1])
+        for code in FilterUnit.objects.filter(code__startswith="F").values_list("code", flat=True)
+        if (match := CODE.fullmatch(code))
+    ]
+    return f"F{max(numbers, default=0) + 1:02d}"

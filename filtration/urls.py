@@ -1,10 +1,19 @@
 from django.urls import path
 
-from filtration.views import filters, setup
+from filtration.views import design_pages, designs, filters, setup
 
 urlpatterns = [
     path("filters/", filters.filter_list, name="filter_list"),
     path("filters/new/", setup.filter_new, name="filter_new"),
+    path("filters/plan/", designs.design_new, name="design_new"),
+    path("filters/plan/<int:pk>/", designs.design_edit, name="design_edit"),
+    path("filters/plan/<int:pk>/remove/", designs.design_remove, name="design_remove"),
+    path("filters/plan/<int:pk>/parts/", design_pages.design_parts, name="design_parts"),
+    path("filters/plan/<int:pk>/steps/", design_pages.design_steps, name="design_steps"),
+    path("filters/plan/<int:pk>/build/", design_pages.design_build, name="design_build"),
+    path("filters/plans/", designs.design_list, name="design_list"),
+    path("filters/plans/compare/", design_pages.design_compare, name="design_compare"),
+    path("filters/plans/proposed/", design_pages.design_propose, name="design_propose"),
     path("filters/<int:pk>/", filters.filter_detail, name="filter_detail"),
     path("filters/<int:pk>/edit/", setup.filter_edit, name="filter_edit"),
     path("filters/<int:pk>/history/", filters.filter_history, name="filter_history"),
