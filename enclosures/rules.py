@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from enclosures.changes import alkalinity_now, change_help, nitrate_now, nitrogen_rise_mg_l_day
 from enclosures.chemistry import ALKALINITY_PER_NITROGEN
 from refuge.rules import triggers
-from refuge.rules.facts import CircuitFacts, TestFacts
+from refuge.rules.facts import CircuitFacts, ForecastFacts, TestFacts
 from refuge.rules.limits import LimitsFor, LimitSpec, limits
 from refuge.rules.registry import rules
 from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text, food_text
@@ -16,6 +16,8 @@ from refuge.rules.words import load_words
 for spec in (
     LimitSpec("water.interval_light_days", "Water test, lightly loaded", 14, "days", 1, 90),
     LimitSpec("water.interval_full_days", "Water test, filter fully loaded", 3, "days", 1, 30),
+    LimitSpec("water.unsure_chance", "Chance of passing a limit that asks for a test", 0.1, "", 0.01, 0.5),
+    LimitSpec("water.forecast_rest_days", "Water test asked for by the forecast, soonest", 2, "days", 1, 14),
     LimitSpec("water.light_load_share", "Load that counts as light", 0.25, "of capacity", 0, 0.95),
     LimitSpec("water.cycling_days", "Water test while cycling, at most", 2, "days", 1, 7),
     LimitSpec("water.quiet_tests", "Near-zero tests in a row that end cycling", 3, "tests", 1, 20),
@@ -98,17 +100,53 @@ def _beyond(
     cautions=("hands",),
 )
 def water_test(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
-    """Interval falls with load; closer while cycling, after a heavy meal, a bad reading, or a newcomer."""
+    """When the forecast is no longer sure enough, else by load; closer while cycling, after a heavy meal, a bad
+    reading, or a newcomer."""
     if not facts.tests:
         yield Due(today, "Never tested", "elapsed")
         return
     last = facts.tests[0].on
-    yield _by_load(facts, limits, last, today)
+    yield _by_forecast(facts, limits, last) or _by_load(facts, limits, last, today)
     if facts.is_cycling:
         yield _while_cycling(facts, limits, last)
     yield _after_heavy_meal(facts, limits, last)
     yield _after_bad_reading(facts, limits, last)
     yield _after_newcomer(facts, limits, last)
+
+
+def _by_forecast(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:
+    """The day on which the forecast is no longer sure enough; None without one that knows the last test.
+
+    Never sooner after a test than the rest between two, and never later than the longest interval.
+    """
+    forecast = facts.forecast
+    if forecast is None or forecast.sure_until is None or (forecast.tested_on or date.min) < last:
+        return None
+    soonest = last + timedelta(days=int(limits["water.forecast_rest_days"]))
+    latest = last + timedelta(days=int(limits["water.interval_light_days"]))
+    tested = f"Last test {day_text(last)}"
+    if forecast.doubt == "longest" or forecast.sure_until >= latest:
+        apart = days_text((latest - last).days)
+        return Due(
+            latest, f"{tested}; nothing in doubt by the forecast, so the longest interval: {apart}", "elapsed"
+        )
+    return Due(max(forecast.sure_until, soonest), f"{doubt_words(forecast)}. {tested}", "forecast")
+
+
+def doubt_words(forecast: ForecastFacts) -> str:
+    """What is in doubt, with its numbers: 'Forecast: nitrite may pass 1 mg/L N on 4 Mar 2026, chance 12 %'."""
+    what, unit, is_least = next(
+        ((each[1], each[2], each[4]) for each in BOUNDS if each[0] == forecast.quantity),
+        (forecast.quantity, "", False),
+    )
+    # Only the first letter: "pH" keeps its own.
+    name = what if what == "pH" else what[:1].lower() + what[1:]
+    limit = f"{forecast.limit:.3g} {unit}".rstrip() if forecast.limit is not None else "its limit"
+    on = day_text(forecast.sure_until) if forecast.sure_until else "then"
+    if forecast.doubt == "too_vague":
+        return f"Forecast: {name} on {on} is known to within {forecast.width:.2g} {unit} only; the limit is {limit}"
+    side = "fall below" if is_least else "pass"
+    return f"Forecast: {name} may {side} {limit} on {on}, chance {forecast.chance:.0%}"
 
 
 def _by_load(facts: CircuitFacts, limits: LimitsFor, last: date, today: date) -> Due:

@@ -3,3 +3,6 @@ from django.apps import AppConfig
 
 class FiltrationConfig(AppConfig):
     name = "filtration"
+
+    def ready(self) -> None:
+        from filtration import listeners  # noqa: F401 (they register themselves)

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import cache
 from typing import Any
 
@@ -12,6 +12,7 @@ from django.db.models import Case, Max, OuterRef, Subquery, When
 from enclosures.geometry import water_surface_m2
 from enclosures.rules import quiet_in_a_row
 from filtration import nitrification
+from filtration.forecasting.models import WaterForecast
 from filtration.models import FilterUnit, Maintenance, MediaLayer
 from filtration.solids import (
     Sediment,
@@ -21,7 +22,17 @@ from filtration.solids import (
     sediment_litres,
 )
 from refuge.rounds.loaders import Moment, Scopes, loader
-from refuge.rules.facts import NO_STOP, CircuitFacts, Facts, Fed, FilterFacts, Reading, Stop, fed_since
+from refuge.rules.facts import (
+    NO_STOP,
+    CircuitFacts,
+    Facts,
+    Fed,
+    FilterFacts,
+    ForecastFacts,
+    Reading,
+    Stop,
+    fed_since,
+)
 
 RUNNING = {"cycling", "mature", "disturbed"}
 FILTER_COLUMNS = (
@@ -45,6 +56,7 @@ FILTER_COLUMNS = (
     "pump__pk",
 )
 DRAINS_KEPT = 6
+FORECAST_COUNTS_DAYS = 2  # an older one is no ground for the day's work
 
 
 @loader("filtration")
@@ -65,6 +77,9 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         carrying[circuit.id].append(filter_capacity(unit, row[11], layers.get(row[0], []), moment))
     for pk, carried in carrying.items():
         _enrich_circuit(facts, pk, carried)
+    for pk, forecast in _forecasts(scopes, moment).items():
+        if pk in facts.circuit:
+            facts.circuit[pk] = replace(facts.circuit[pk], forecast=forecast)
 
 
 @cache
@@ -118,6 +133,21 @@ def _work(scopes: Scopes, moment: Moment) -> tuple[dict[int, dict[str, datetime]
         if drained is not None:
             drains[pk].append((predicted, observed))
     return lasts, drains
+
+
+def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
+    """The newest forecast of each water, if it is of these days: 1 query of a few columns."""
+    since = moment.today - timedelta(days=FORECAST_COUNTS_DAYS)
+    rows = WaterForecast.objects.filter(day__gte=since, day__lte=moment.today, lacks="")
+    if scopes is not None:
+        rows = rows.filter(circuit__in=scopes)
+    columns = ("sure_until", "doubt", "quantity", "limit", "chance", "width", "failure")
+    found: dict[int, ForecastFacts] = {}
+    for pk, day, tested_at, *rest in rows.order_by("circuit_id", "day").values_list(
+        "circuit_id", "day", "tested_at", *columns
+    ):
+        found[pk] = ForecastFacts(day, moment.day(tested_at) if tested_at else None, *rest)
+    return found
 
 
 def _surface(row: tuple[Any, ...]) -> float:
@@ -265,13 +295,14 @@ def filter_capacity(
     mature = nitrification.capacity_tan_g_day(area, temperature)
     if unit.state not in RUNNING:
         return 0.0, 0.0, False
-    if unit.state == "mature":
-        return mature, mature, False
-    days = max((moment.today - unit.state_since).days, 0)
-    ready = nitrification.maturity(days, temperature, seeded)
-    if unit.state == "disturbed":
-        ready = max(ready, moment.limits(unit.circuit_id, unit.id)["filtration.disturbed_share"])
-    return mature * ready, mature, True
+    ready = nitrification.carrying_share(
+        unit.state,
+        max((moment.today - unit.state_since).days, 0),
+        temperature,
+        seeded=seeded,
+        disturbed_share=moment.limits(unit.circuit_id, unit.id)["filtration.disturbed_share"],
+    )
+    return mature * ready, mature, unit.state != "mature"
 
 
 def _enrich_circuit(facts: Facts, pk: int, carried: list[tuple[float, float, bool]]) -> None:

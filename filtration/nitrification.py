@@ -176,6 +176,21 @@ def maturity(days_running: float, temperature_c: float, seeded: bool = False) ->
     return min(state.ammonia_oxidizers, state.nitrite_oxidizers)
 
 
+def carrying_share(
+    state: str, days_in_state: float, temperature_c: float, *, seeded: bool, disturbed_share: float
+) -> float:
+    """Share (0 to 1) of its mature capacity that a filter carries today, by its state and the days in it.
+
+    disturbed_share: the least that a disturbed one still carries. 0 for one that does not run.
+    """
+    if state not in {"cycling", "mature", "disturbed"}:
+        return 0.0
+    if state == "mature":
+        return 1.0
+    grown = maturity(days_in_state, temperature_c, seeded)
+    return max(grown, disturbed_share) if state == "disturbed" else grown
+
+
 def days_to_mature(temperature_c: float, seeded: bool = False, share: float = MATURE_SHARE) -> float:
     """Days until `maturity` reaches `share` (above 0, at most 0.999); 0 when it begins there."""
     seed = SEED_MOVED if seeded else SEED_NEW

@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from filtration.solids import Sediment, captured_g, project_days_until, sediment_litres
+from refuge.errors import ClearmereError
 from refuge.rules import triggers
-from refuge.rules.facts import FilterFacts
+from refuge.rules.facts import CircuitFacts, FilterFacts
 from refuge.rules.limits import LimitsFor, LimitSpec, limits
 from refuge.rules.registry import rules
 from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text
@@ -303,3 +304,21 @@ def state_review(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator
             on=today + timedelta(days=max(int(facts.days_to_mature), 7)),
             reason=f"Cycling since {day_text(facts.state_since)}; expected to be mature {words}",
         )
+
+
+class ForecastBroke(ClearmereError):
+    """The forecast of a water could not be made. Raised by its rule, so that managers see it like any rule."""
+
+
+@rules.register(
+    "filtration.forecast",
+    kind="circuit",
+    title="Forecast of the water",
+    recorder="water_test",
+    role="manager",
+)
+def forecast_stands(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    """Asks for nothing: it says when the forecast broke, while the tests fall back on the interval by load."""
+    if facts.forecast is not None and facts.forecast.failure:
+        raise ForecastBroke(facts.forecast.failure)
+    yield None

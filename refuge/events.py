@@ -9,6 +9,10 @@ from django.dispatch import Signal
 # Arguments: scopes: frozenset[int], the circuits whose facts have changed.
 records_changed = Signal()
 
+# Sent by the worker every few minutes, before it looks whether the day is to be planned: what plans go by
+# can be computed then. A receiver that fails keeps nobody else from the plan.
+clock_struck = Signal()
+
 
 def announce(scopes: Iterable[int | None]) -> None:
     """Tell listeners, once the transaction is committed, that facts of these circuits changed.

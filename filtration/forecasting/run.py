@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
-from filtration.forecast import Disagreement, Ensemble, advance, assimilate, draw
+from django.conf import settings
+
+from filtration.forecast import Disagreement, Ensemble, advance, assimilate, draw, keep_compiled_in
 from filtration.forecasting.gather import Gathered
 
 
@@ -16,6 +18,7 @@ class Assimilated:
 
 def assimilated(gathered: Gathered, *, members: int = 128) -> Assimilated:
     """The water from where the window began to now, each test narrowing it down in its turn."""
+    keep_compiled_in(settings.DATA_DIR / "compiled")  # once for this machine; every later process reads it
     ensemble = draw(gathered.circuit, gathered.beginning, members=members, seed=gathered.seed)
     found: list[tuple[int, Disagreement]] = []
     done = 0

@@ -7,6 +7,7 @@ from celery import shared_task
 from celery.signals import worker_ready
 from django.utils import timezone
 
+from refuge.events import clock_struck
 from refuge.rounds import delivery, reminders
 from refuge.rounds.digest import Words
 
@@ -24,6 +25,9 @@ NO_PLAN = Words(
 @shared_task
 def tick() -> None:
     """Plan the day and tell people of it when their hours have come, then send what waits."""
+    for receiver, answer in clock_struck.send_robust(sender=None):
+        if isinstance(answer, Exception):
+            logger.error("%s failed before the plan", receiver, exc_info=answer)
     now = timezone.now()
     try:
         reminders.plan_when_due(now)

@@ -53,6 +53,25 @@ class TestFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class ForecastFacts:
+    """The newest forecast of a water: until when it is sure enough, and what is in doubt then.
+
+    doubt: 'may_pass', 'will_pass', 'too_vague' or 'longest'. quantity: as in TestFacts, with its limit; chance of
+    passing it on that day (0 to 1); width of the 90 % band. failure: why there is no forecast, if it broke.
+    """
+
+    made_on: date
+    tested_on: date | None = None  # latest test it knew
+    sure_until: date | None = None
+    doubt: str = ""
+    quantity: str = ""
+    limit: float | None = None
+    chance: float = 0.0
+    width: float = 0.0
+    failure: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class CircuitFacts:
     """One body of water today."""
 
@@ -94,6 +113,7 @@ class CircuitFacts:
     capacity_tan_g_day: float | None = None  # today, all running filters
     mature_capacity_tan_g_day: float | None = None  # once all are mature
     is_cycling: bool = False
+    forecast: ForecastFacts | None = None
 
     @property
     def tan_g_day(self) -> float:

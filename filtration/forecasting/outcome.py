@@ -1,0 +1,278 @@
+"""A water's next two weeks, and what follows from them, as it is stored.
+
+`Outcome.outlook` is plain data for JSON: numbers rounded to three digits, instants as ISO text, spans as
+[early, middle, late, share] for 5, 50 and 95 % of the members and the share in which it happens at all.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import numpy as np
+
+from filtration.forecast import (
+    Ensemble,
+    Forecast,
+    Inputs,
+    Limit,
+    Meal,
+    NextTest,
+    Scenario,
+    Span,
+    WaterChange,
+    advance,
+    days_until_drain,
+    days_until_passing,
+    days_until_rinse,
+    days_until_unsure,
+    hours_to_clear,
+    largest_meals,
+    summary,
+)
+from filtration.forecast import layout as at
+from filtration.forecast.bands import Singles
+from filtration.forecast.priors import natural
+from filtration.forecasting.gather import Gathered, scenario_from
+from filtration.forecasting.known import bounded
+from filtration.forecasting.limits import ACUTE, limits_of
+from filtration.forecasting.maturity import KEPT_DAYS, days_until_it_carries
+from filtration.forecasting.meals import planned_meals, usual_time
+from filtration.forecasting.packing import EVERY_HOURS
+from filtration.forecasting.records import Fed
+from filtration.forecasting.run import Assimilated, assimilated
+from filtration.forecasting.states import RUNNING
+from filtration.solids import DEFAULT_MODEL
+from refuge.rules.facts import FilterFacts
+
+MATURING_DAYS = 70  # a cold new filter takes two months
+CLEARING_HOURS = 96
+LAST_MEAL_COUNTS = timedelta(days=3)
+MOST_TIMES = 3.0  # the planned meals are not tried beyond this many times their size
+ONE_SITTING = timedelta(hours=12)
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """What is kept of one run."""
+
+    forecast: Forecast
+    next_test: NextTest
+    outlook: dict[str, Any]
+
+
+def outcome_of(gathered: Gathered) -> Outcome:
+    """Take in the tests, look two weeks ahead, and draw the conclusions."""
+    taken = assimilated(gathered)
+    scenario = scenario_from(gathered, taken.ensemble)
+    limits = gathered.known.moment.limits(gathered.circuit_id)
+    bounds = limits_of(limits)
+    end, records = advance(scenario.start, scenario.circuit, scenario.inputs, every=EVERY_HOURS)
+    forecast = summary(records, bounds, EVERY_HOURS, end)
+    next_test = days_until_unsure(
+        forecast,
+        longest_days=int(limits["water.interval_light_days"]),
+        sure_not=limits["water.unsure_chance"],
+    )
+    outlook = {
+        "limits": [[each.quantity, each.value, each.is_least] for each in bounds],
+        "chances": [[round(float(chance), 3) for chance in row] for row in forecast.chances],
+        "disagreements": _disagreements(gathered, taken),
+        "clearing": _clearing(gathered, scenario),
+        "maturing": _maturing(gathered, scenario),
+        "ration": _ration(gathered, scenario, bounds),
+        "changes": _changes(records, bounds),
+        "work": [_work(unit, gathered, taken.ensemble) for unit in _running(gathered)],
+        "meals": [[meal.at.isoformat(timespec="minutes"), digits(meal.kg)] for meal in gathered.meals_ahead],
+        "basis": _basis(gathered),
+    }
+    return Outcome(forecast, next_test, outlook)
+
+
+def digits(value: float | None) -> float | None:
+    """Three significant digits."""
+    return None if value is None else float(f"{value:.3g}")
+
+
+def _span(span: Span) -> list[float | None]:
+    return [digits(span.early), digits(span.middle), digits(span.late), digits(span.share)]
+
+
+def _disagreements(gathered: Gathered, taken: Assimilated) -> list[dict[str, Any]]:
+    """Those of the latest test that had any; earlier ones have been overtaken."""
+    if not taken.disagreements:
+        return []
+    newest = taken.disagreements[0][0]
+    if any(gathered.known.hour(each.at) > newest for each in gathered.seen):
+        return []
+    return [
+        {
+            "quantity": each.quantity,
+            "low": digits(max(each.low, 0.0)),
+            "high": digits(each.high) if np.isfinite(each.high) else None,
+            "expected": [digits(each.expected_low), digits(each.expected_high)],
+            "chance": digits(each.chance),
+            "at": (gathered.began + timedelta(hours=hour)).isoformat(timespec="minutes"),
+        }
+        for hour, each in taken.disagreements
+        if hour == newest
+    ]
+
+
+def _clearing(gathered: Gathered, scenario: Scenario) -> list[dict[str, Any]]:
+    """Hours from a meal until the water is clear: the last meal given, and the next one planned."""
+    now, found = gathered.now, []
+    given = [meal for meal in gathered.meals if meal.at > now - LAST_MEAL_COUNTS]
+    if given:
+        hours_ago = (now - given[-1].at) / timedelta(hours=1)
+        found.append(_cleared(gathered, scenario, given[-1:], [], 0, max(hours_ago, 0.0)))
+    if gathered.meals_ahead:
+        sitting = _sitting(gathered.meals_ahead)
+        found.append(_cleared(gathered, scenario, sitting, sitting, _hour(gathered, sitting[0]), 0.0))
+    return [each for each in found if each]
+
+
+def _sitting(meals: Sequence[Fed]) -> list[Fed]:
+    """The first meal and those given with it."""
+    return [meal for meal in meals if meal.at < meals[0].at + ONE_SITTING]
+
+
+def _hour(gathered: Gathered, meal: Fed) -> int:
+    return max(gathered.known.hour(meal.at) - gathered.now_hour, 0)
+
+
+def _cleared(
+    gathered: Gathered, scenario: Scenario, named: list[Fed], kept: list[Fed], fed_at: int, since: float
+) -> dict[str, Any]:
+    """Only the meals `kept` are given; `since` hours have passed since the meal when the count begins."""
+    hours = fed_at + CLEARING_HOURS
+    if hours > scenario.inputs.hours:
+        return {}
+    meals = [Meal(_hour(gathered, meal), meal.tan_g, meal.solids_g) for meal in kept]
+    only = scenario.with_meals(meals)
+    _, records = advance(only.start, only.circuit, only.inputs.between(0, hours), every=1)
+    span = hours_to_clear(records, 1, fed_at)
+    early, middle, late = (_after(hours, since) for hours in (span.early, span.middle, span.late))
+    return {
+        "at": named[0].at.isoformat(timespec="minutes"),
+        "kg": digits(sum(meal.kg for meal in named)),
+        "hours": [early, middle, late, digits(span.share)],
+        "is_given": not kept,
+    }
+
+
+def _after(hours: float | None, since: float) -> float | None:
+    """Hours from the meal; a water that is clear now is said to be so, whenever that was."""
+    return digits(hours + since if hours else hours)
+
+
+def _maturing(gathered: Gathered, scenario: Scenario) -> dict[str, Any] | None:
+    """Days until a young filter carries its plan; None for one that is not cycling or has no plan to carry.
+
+    The usual share of the water is taken as changed every week: without, alkalinity would run out first.
+    """
+    meals = _meals_ahead(gathered, MATURING_DAYS) if gathered.is_young else []
+    if not meals:
+        return None
+    celsius = float(scenario.inputs.temperature_c[-1])
+    limits, volume = gathered.known.moment.limits(gathered.circuit_id), scenario.circuit.volume_m3
+    changed = limits["water.change_share"] * volume
+    weekly = [WaterChange(day * 24, changed, gathered.known.source) for day in range(7, MATURING_DAYS, 7)]
+    inputs = Inputs(np.full(MATURING_DAYS * 24, celsius), (*meals, *weekly))
+    load = sum(meal.eaten_tan_g for meal in meals) / MATURING_DAYS
+    days = days_until_it_carries(Scenario(scenario.circuit, inputs, scenario.start), load)
+    return {"days": _span(days), "within": MATURING_DAYS - KEPT_DAYS}
+
+
+def _meals_ahead(gathered: Gathered, days: int) -> list[Meal]:
+    known = gathered.known
+    fed = planned_meals(
+        known.plans,
+        known.records.foods,
+        now=known.moment.now,
+        days=days,
+        at=usual_time(gathered.meals, known.moment.zone),
+        zone=known.moment.zone,
+    )
+    meals = [Meal(_hour(gathered, meal), meal.tan_g, meal.solids_g) for meal in fed]
+    return [meal for meal in meals if meal.hour < days * 24]
+
+
+def _ration(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit]) -> dict[str, Any] | None:
+    """How far the planned meals may grow, or must shrink, while nothing that harms at once passes its limit."""
+    meals = [event for event in scenario.inputs.events if isinstance(event, Meal)]
+    if not meals:
+        return None
+    acute = [each for each in bounds if each.quantity in ACUTE]
+    quiet = scenario.with_meals([])
+    factor = largest_meals(quiet.circuit, quiet.inputs, quiet.start, meals, acute, most=MOST_TIMES)
+    kg = sum(meal.kg for meal in gathered.meals_ahead) / len(gathered.meals_ahead)
+    return {"factor": digits(factor), "meal_kg": digits(kg), "is_most": factor >= MOST_TIMES}
+
+
+def _changes(records: Singles, bounds: Iterable[Limit]) -> dict[str, list[float | None]]:
+    """Days until what only a water change sets right passes its limit."""
+    slow = [each for each in bounds if each.quantity in {"nitrate", "alkalinity"}]
+    return {each.quantity: _span(days_until_passing(records, EVERY_HOURS, each)) for each in slow}
+
+
+def _running(gathered: Gathered) -> list[FilterFacts]:
+    units = gathered.known.facts.filter.values()
+    return [each for each in units if each.circuit_id == gathered.circuit_id and each.state in RUNNING]
+
+
+def _work(unit: FilterFacts, gathered: Gathered, ensemble: Ensemble) -> dict[str, Any]:
+    """Days to this filter's drain and rinse: its own sediment, each member's capture and digestion."""
+    limits = gathered.known.moment.limits(gathered.circuit_id, unit.id)
+    own = _with_own_solids(ensemble, unit)
+    celsius = bounded(unit.temperature_c)
+    drain = days_until_drain(
+        own,
+        unit.void_l * limits["filtration.drain_share"],
+        unit.solids_g_day,
+        celsius,
+        unit.correction,
+    )
+    work: dict[str, Any] = {"filter": unit.id, "label": unit.label, "drain": _span(drain)}
+    if unit.media_void_l > 0:
+        limit_g = unit.media_void_l * limits["filtration.rinse_solids_g_l"]
+        work["rinse"] = _span(days_until_rinse(own, limit_g, unit.solids_g_day))
+    return work
+
+
+def _with_own_solids(ensemble: Ensemble, unit: FilterFacts) -> Ensemble:
+    """The members with what the records say lies in this filter, more or less of it by each one's capture."""
+    capture = natural(ensemble.scores)[:, at.P_CAPTURE]
+    more = capture / DEFAULT_MODEL.capture_share
+    states = ensemble.states.copy()
+    states[:, at.EASY] = unit.easy_g * more
+    states[:, at.INERT] = unit.inert_g * more
+    states[:, at.MEDIA] = unit.carried_g * (1 - capture) / (1 - DEFAULT_MODEL.capture_share)
+    return replace(ensemble, states=states)
+
+
+def _basis(gathered: Gathered) -> dict[str, Any]:
+    """What it was computed from, for whoever asks."""
+    circuit, facts = gathered.circuit_at(gathered.now_hour), gathered.known.circuit
+    return {
+        "began": gathered.began.isoformat(timespec="minutes"),
+        "tests": len(gathered.seen),
+        "meals": len(gathered.meals),
+        "volume_m3": digits(circuit.volume_m3),
+        "media_m2": digits(circuit.media_area_m2),
+        "flow_m3_h": digits(circuit.flow_m3_h),
+        "celsius": digits(float(gathered.inputs.temperature_c[gathered.now_hour])),
+        "tan_g_day": digits(facts.tan_g_day),
+        "members": 128,
+    }
+
+
+def sure_until(made_on: date, next_test: NextTest) -> date:
+    """The local day on which the forecast is no longer sure enough."""
+    return made_on + timedelta(days=next_test.day)
+
+
+def tested_at(gathered: Gathered) -> datetime | None:
+    """The latest test that was there to be taken in."""
+    tests = gathered.known.tests
+    return tests[-1].at if tests else None

@@ -1,0 +1,28 @@
+"""Forecasts in the background. Each may run at any moment, twice, or on two workers at once."""
+
+import logging
+
+from celery import shared_task
+from django.utils import timezone
+
+logger = logging.getLogger(__name__)
+
+# People enter several things in a row; and a task nobody took is no use when the clock has struck.
+SECONDS_TO_GATHER, EXPIRES_S = 3, 280
+
+
+@shared_task
+def forecast_wanted() -> None:
+    """Forecast the waters that something was recorded about. A repeat finds nothing to do."""
+    from filtration.forecasting import services  # heavy: the pages' own process does without
+
+    while services.forecast_wanted():
+        pass
+
+
+def ask_soon() -> None:
+    """Ask the worker for the wanted forecasts. If nobody takes the wish, the clock's next stroke does."""
+    try:
+        forecast_wanted.apply_async(countdown=SECONDS_TO_GATHER, expires=EXPIRES_S)
+    except Exception:  # a record that is stored must not look refused because the broker is away
+        logger.warning("the worker could not be asked for a forecast at %s", timezone.now(), exc_info=True)
