@@ -28,7 +28,7 @@ BARREL = Circuit(volume_m3=1.3, media_area_m2=BARREL_AREA_M2, flow_m3_h=3.0)
 def run(ensemble, table, steps=3):
     """States (hours + 1, members, states) with the members' parameters held still."""
     states, parameters = ensemble.states.copy(), natural(ensemble.scores)
-    nothing = np.zeros((ensemble.members, 0, len(at.QUANTITY_NAMES)), np.float32)
+    nothing = np.zeros((0, len(at.QUANTITY_NAMES), ensemble.members), np.float32)
     course = [states.copy()]
     for hour in range(len(table)):
         kernel().run(states, parameters, table[hour : hour + 1], steps, 0, nothing)

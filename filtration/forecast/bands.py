@@ -81,7 +81,7 @@ def bands_of(records: Singles) -> Singles:
 
     Linear between order statistics, as numpy.quantile.
     """
-    ordered = np.sort(np.ascontiguousarray(records.transpose(2, 1, 0)), axis=-1)
+    ordered = np.sort(records.transpose(2, 1, 0), axis=-1)
     place = np.array(LEVELS) * (records.shape[0] - 1)
     below = place.astype(int)
     above = np.minimum(below + 1, records.shape[0] - 1)

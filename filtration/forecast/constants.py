@@ -29,7 +29,7 @@ SUSPENDED_DECAY = 0.08
 # Carbon dioxide crosses the surface a little slower than oxygen: square root of the diffusivities,
 # 1.92 and 2.10 x 1e-9 m2/s at 25 C (recalled, not re-read).
 CARBON_DIOXIDE_EXCHANGE = 0.956
-# Water never falls below this share of a step's volume: pumps run dry before.
+# Evaporation is followed down to this share of the usual volume: by then the pump has run dry. Assumption.
 SMALLEST_VOLUME_SHARE = 0.5
 
 __all__ = [

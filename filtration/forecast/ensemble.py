@@ -131,15 +131,14 @@ def advance(
     """
     table = forcing(circuit, inputs)
     steps = steps or steps_an_hour(circuit, table)
-    records = np.zeros(
-        (ensemble.members, 1 + len(table) // every if every else 0, len(at.QUANTITY_NAMES)), np.float32
-    )
+    kept = 1 + len(table) // every if every else 0
+    records = np.zeros((kept, len(at.QUANTITY_NAMES), ensemble.members), np.float32)
     for start in range(0, len(table), HOURS_A_DAY):
         hours = table[start : start + HOURS_A_DAY]
         first = start // every if every else 0
-        ensemble = _run(ensemble, hours, every, steps, records[:, first:])
+        ensemble = _run(ensemble, hours, every, steps, records[first:])
         ensemble = drift(ensemble, len(hours) / HOURS_A_DAY)
-    return ensemble, records
+    return ensemble, records.transpose(2, 0, 1)
 
 
 def steps_an_hour(circuit: Circuit, table: Floats) -> int:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from enclosures.chemistry import ammonia_from_chloramine_mg_l, oxygen_saturation_mg_l
 from filtration.forecast import layout as at
 from filtration.forecast.circuit import Circuit
+from filtration.forecast.constants import SMALLEST_VOLUME_SHARE
 from filtration.forecast.water import at_temperature, carbon_dioxide_at
 from husbandry.bioload import Load, meal_load
 from refuge.errors import OutOfRange, checked
@@ -261,10 +262,11 @@ def forcing(circuit: Circuit, inputs: Inputs) -> Floats:
     """
     table = np.zeros((inputs.hours, len(at.FORCING_NAMES)))
     table[:, at.F_CELSIUS] = inputs.temperature_c
-    table[:, at.F_RELEASE : at.F_PKA + 1] = at_temperature(table[:, at.F_CELSIUS], circuit.elevation_m)
+    table[:, at.F_RELEASE : at.F_AMMONIUM + 1] = at_temperature(table[:, at.F_CELSIUS], circuit.elevation_m)
     table[:, at.F_FILM] *= circuit.media_area_m2
     table[:, at.F_FLOW] = circuit.flow_m3_h * 24
     table[:, at.F_EVAPORATION] = checked("evaporation_m3_day", inputs.evaporation_m3_day, 0)
+    table[:, at.F_LEAST_VOLUME] = SMALLEST_VOLUME_SHARE * circuit.volume_m3
     for column in (at.F_AMMONIA_SURVIVAL, at.F_NITRITE_SURVIVAL, at.F_VOID_LEFT, at.F_MEDIA_LEFT):
         table[:, column] = 1.0
     for event in inputs.events:

@@ -34,7 +34,6 @@ from filtration.forecast.constants import (
     OXYGEN_TO_NITRATE,
     OXYGEN_TO_NITRITE,
     REFERENCE_TAN,
-    SMALLEST_VOLUME_SHARE,
     SUSPENDED_DECAY,
 )
 from filtration.nitrification import REFERENCE_OXYGEN_MG_L
@@ -110,7 +109,7 @@ jit = njit(error_model="numpy", nogil=True, fastmath={"contract"})
 # Without a call of its own inside, the loop over a block turns into vector instructions (four times as fast).
 inlined = njit(error_model="numpy", nogil=True, fastmath={"contract"}, inline="always")
 entry = njit(
-    "void(f8[:,::1], f8[:,::1], f8[:,::1], i8, i8, f4[:,:,:])",
+    "void(f8[:,::1], f8[:,::1], f8[:,::1], i8, i8, f4[:,:,::1])",
     error_model="numpy",
     nogil=True,
     fastmath={"contract"},
@@ -446,23 +445,29 @@ def _feed(y, p, f):
 
 @jit
 def _evaporate(y, f):
-    least = SMALLEST_VOLUME_SHARE * y[at.VOLUME]
+    least = min(f[at.F_LEAST_VOLUME], y[at.VOLUME])
     y[at.VOLUME] = max(y[at.VOLUME] - f[at.F_EVAPORATION] * HOUR, least)
 
 
 @jit
-def ph_of(alkalinity, carbon_dioxide, f):
-    """pH from alkalinity [mg CaCO3/L] and free CO2 [mg/L]: the charge balance of carbonate and water.
+def hydrogen_of(alkalinity, carbon_dioxide, f):
+    """Hydrogen ions [mol/L] from alkalinity [mg CaCO3/L] and free CO2 [mg/L]: the charge balance of the water.
 
-    Without carbonate it is a quadratic; carbonate enters by repeating it, within 0.001 below pH 9.2.
+    Without carbonate it is a quadratic; carbonate enters by repeating it: pH within 0.002 up to 9.2.
     """
     charge = alkalinity / 50043.5
     first = f[at.F_CARBONATE_1] * carbon_dioxide / (1e3 * CARBON_DIOXIDE)
     hydrogen = 1e30
-    for _ in range(4):
+    for _ in range(3):
         product = first * (1.0 + 2.0 * f[at.F_CARBONATE_2] / hydrogen) + f[at.F_WATER]
         hydrogen = 2.0 * product / (charge + math.sqrt(charge * charge + 4.0 * product))
-    return -math.log10(hydrogen)
+    return hydrogen
+
+
+@jit
+def ph_of(alkalinity, carbon_dioxide, f):
+    """pH of a water; see hydrogen_of."""
+    return -math.log10(hydrogen_of(alkalinity, carbon_dioxide, f))
 
 
 @jit
@@ -470,13 +475,13 @@ def observe(y, p, f, q):
     """Write what one can see of a state into q."""
     per_litre = 1.0 / y[at.VOLUME]
     tan = y[at.TAN] * per_litre
-    ph = ph_of(y[at.ALKALINITY] * per_litre, y[at.CARBON_DIOXIDE] * per_litre, f)
+    hydrogen = hydrogen_of(y[at.ALKALINITY] * per_litre, y[at.CARBON_DIOXIDE] * per_litre, f)
     q[at.Q_TAN] = tan
     q[at.Q_NITRITE] = y[at.NITRITE] * per_litre
     q[at.Q_NITRATE] = y[at.NITRATE] * per_litre
-    q[at.Q_UNIONIZED] = tan / (1.0 + 10.0 ** (f[at.F_PKA] - ph))
+    q[at.Q_UNIONIZED] = tan * f[at.F_AMMONIUM] / (f[at.F_AMMONIUM] + hydrogen)
     q[at.Q_ALKALINITY] = y[at.ALKALINITY] * per_litre
-    q[at.Q_PH] = ph
+    q[at.Q_PH] = -math.log10(hydrogen)
     q[at.Q_OXYGEN] = y[at.OXYGEN] * per_litre
     q[at.Q_SUSPENDED] = y[at.SUSPENDED] * per_litre
     q[at.Q_SEDIMENT] = y[at.EASY] + y[at.INERT]
@@ -515,10 +520,14 @@ def _hour(y, p, f, table, steps):
 
 
 @jit
-def _record(y, p, f, q, seen, record):
-    for m in range(y.shape[0]):
-        observe(y[m], p[m], f, q)
-        seen[m, record] = q
+def _record(y, p, f, q, out, first):
+    """Write what can be seen of a block into one record, quantity by quantity."""
+    members = y.shape[0]
+    for m in range(members):
+        observe(y[m], p[m], f, q[m])
+    for quantity in range(q.shape[1]):
+        for m in range(members):
+            out[quantity, first + m] = q[m, quantity]
 
 
 @entry
@@ -526,20 +535,19 @@ def run(states, parameters, forcing, steps, every, out):
     """Advance all members through all hours, in place, and keep what can be seen every so many hours.
 
     states (members, states); parameters (members, parameters); forcing (hours, columns); steps an hour;
-    out (members, records, quantities) float32, one record at the start and one after each `every` hours;
+    out (records, quantities, members) float32, one record at the start and one after each `every` hours;
     every = 0 keeps nothing.
     """
     table = np.empty((STATES + RATES) * BLOCK)
-    q = np.empty(len(at.QUANTITY_NAMES))
+    q = np.empty((BLOCK, len(at.QUANTITY_NAMES)))
     for first in range(0, states.shape[0], BLOCK):
         y, p = states[first : first + BLOCK], parameters[first : first + BLOCK]
-        seen = out[first : first + BLOCK]
         if every > 0:
-            _record(y, p, forcing[0], q, seen, 0)
+            _record(y, p, forcing[0], q, out[0], first)
         for hour in range(forcing.shape[0]):
             _hour(y, p, forcing[hour], table, steps)
             if every > 0 and (hour + 1) % every == 0:
-                _record(y, p, forcing[hour], q, seen, (hour + 1) // every)
+                _record(y, p, forcing[hour], q, out[(hour + 1) // every], first)
 
 
 @njit(

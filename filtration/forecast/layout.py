@@ -152,11 +152,12 @@ FORCING_NAMES = (
     "carbonate_1",  # first and second constant of carbonic acid, ion product of water [mol/L]
     "carbonate_2",
     "water_product",
-    "ammonium_pka",
+    "ammonium",  # acid constant of ammonium [mol/L]
     "air_exchange",  # 1/day
     "flow",  # m3/day through the filter
     "airless",  # share of the hour during which the bed is out of oxygen
     "evaporation",  # m3/day
+    "least_volume",  # m3 at which the pump runs dry and evaporation is no longer followed
     # at the start of the hour
     "eaten_nitrogen",  # g
     "left_nitrogen",  # g
@@ -189,11 +190,12 @@ FORCING_NAMES = (
     F_CARBONATE_1,
     F_CARBONATE_2,
     F_WATER,
-    F_PKA,
+    F_AMMONIUM,
     F_AIR,
     F_FLOW,
     F_AIRLESS,
     F_EVAPORATION,
+    F_LEAST_VOLUME,
     F_EATEN_NITROGEN,
     F_LEFT_NITROGEN,
     F_EATEN_SOLIDS,

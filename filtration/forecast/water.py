@@ -64,7 +64,7 @@ def _row(celsius: float) -> tuple[float, ...]:
         first,
         second,
         water,
-        ammonium_pka(celsius),
+        math.pow(10, -ammonium_pka(celsius)),
     )
 
 
@@ -75,7 +75,7 @@ def _table() -> tuple[Floats, Floats]:
 
 
 def at_temperature(celsius: Floats, elevation_m: float = 0.0) -> Floats:
-    """The columns release_rate to ammonium_pka of the forcing, shape (hours, 11); film_rate per m2.
+    """The columns release_rate to ammonium of the forcing, shape (hours, 11); film_rate per m2.
 
     celsius: shape (hours,). Raises OutOfRange for a temperature outside 0 to 40 C or nan.
     """

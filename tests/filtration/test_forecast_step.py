@@ -187,6 +187,12 @@ def test_evaporation_concentrates():
     assert course[-1, 0, at.NITRATE] / 1.1 > MATURE.nitrate
 
 
+def test_evaporation_stops_where_the_pump_runs_dry():
+    inputs = Inputs(np.full(24 * 30, 24.0), (), evaporation_m3_day=0.1)
+    course = course_of(BARREL, inputs, middle_member(BARREL, MATURE))
+    assert course[-1, 0, at.VOLUME] == pytest.approx(0.65)
+
+
 def test_a_stopped_pump_leaves_ammonia_and_then_kills():
     start = middle_member(BARREL, replace(MATURE, tan=2.0))
     runs, stops = (
