@@ -3,12 +3,13 @@
 import logging
 
 from celery import shared_task
-from django.utils import timezone
+from kombu.exceptions import OperationalError
 
 logger = logging.getLogger(__name__)
 
 # People enter several things in a row; and a task nobody took is no use when the clock has struck.
 SECONDS_TO_GATHER, EXPIRES_S = 3, 280
+ONE_TRY = {"max_retries": 1, "interval_start": 0, "interval_step": 0}  # the wish is stored: no page waits for it
 
 
 @shared_task
@@ -23,6 +24,6 @@ def forecast_wanted() -> None:
 def ask_soon() -> None:
     """Ask the worker for the wanted forecasts. If nobody takes the wish, the clock's next stroke does."""
     try:
-        forecast_wanted.apply_async(countdown=SECONDS_TO_GATHER, expires=EXPIRES_S)
-    except Exception:  # a record that is stored must not look refused because the broker is away
-        logger.warning("the worker could not be asked for a forecast at %s", timezone.now(), exc_info=True)
+        forecast_wanted.apply_async(countdown=SECONDS_TO_GATHER, expires=EXPIRES_S, retry_policy=ONE_TRY)
+    except OperationalError as error:  # a record that is stored must not look refused: the broker is away
+        logger.warning("the worker could not be asked for a forecast: %s", error)
