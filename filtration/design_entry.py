@@ -57,6 +57,9 @@ class PlanEntry:
 
     @cached_property
     def bed(self) -> tuple[BedLayer, ...]:
+        """The layers, bottom first; none while one of them is typed wrongly."""
+        if not self.layers.is_valid():
+            return ()
         typed = [each.cleaned_data for each in self.layers.forms if each.cleaned_data.get("medium")]
         return tuple(BedLayer(each["medium"], each["depth_m"], each["is_bagged"]) for each in typed)
 

@@ -25,21 +25,35 @@ def design_save(
     uuid: of a new one, made where it was typed; the same one again changes nothing and gives the plan that is
     there. Raises FilterError for a plan that a filter was built by: that one stands.
     """
-    if design.pk is None and uuid is not None:
-        earlier = FilterDesign.objects.filter(uuid=uuid).first()
+    design.changed_at = timezone.now()
+    if design.pk is None:
+        earlier = _new(design, by, uuid or design.uuid)
         if earlier is not None:
             return earlier
-        design.uuid = uuid
-    if design.pk is None:
-        design.made_by = by
     else:
         refuse_if_built(design)
-    design.changed_at = timezone.now()
-    design.save()
-    design.layers.all().delete()
+        design.save()
+        design.layers.all().delete()
     rows = [DesignLayer(design=design, position=place, **row) for place, row in enumerate(layers, start=1)]
     DesignLayer.objects.bulk_create(rows)
     return design
+
+
+def _new(design: FilterDesign, by: User, uuid: UUID) -> FilterDesign | None:
+    """Insert a plan; the one that the same entry made before, if there is one. Two clicks at once make one too."""
+    earlier = FilterDesign.objects.filter(uuid=uuid).first()
+    if earlier is not None:
+        return earlier
+    design.uuid, design.made_by = uuid, by
+    try:
+        with transaction.atomic():
+            design.save()
+    except IntegrityError:
+        design.pk = None
+        earlier = FilterDesign.objects.filter(uuid=uuid).first()
+        if earlier is None:  # another constraint was broken, not this one
+            raise
+    return earlier
 
 
 def refuse_if_built(design: FilterDesign) -> None:

@@ -24,7 +24,9 @@ ICONS = {
 def filters_of_water(page: Page) -> Panel | None:
     units = filters().filter(circuit=page.subject)
     rows = filter_rows(units, page.facts, page.moment)
-    return Panel("filtration/_filters_panel.html", {"rows": rows}) if rows else None
+    if not rows and not page.user.is_manager:
+        return None
+    return Panel("filtration/_filters_panel.html", {"rows": rows, "circuit": page.subject})
 
 
 @history_source("filter", "circuit")

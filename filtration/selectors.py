@@ -47,8 +47,10 @@ class FilterRow:
 
 
 def filters() -> QuerySet[FilterUnit]:
-    """All filters in walking order with area, water and layers: 2 queries."""
-    rows = FilterUnit.objects.select_related("area", "circuit", "pump").prefetch_related("layers")
+    """All filters in walking order with area, water, pump, the plan they were built by, and layers: 2 queries."""
+    rows = FilterUnit.objects.select_related("area", "circuit", "pump", "build__design").prefetch_related(
+        "layers"
+    )
     return rows.order_by("area__biosecurity_rank", "area__position", "position", "code")
 
 

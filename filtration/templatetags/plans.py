@@ -6,7 +6,10 @@ from django import template
 from django.forms.boundfield import BoundField
 
 from filtration.designing import words
+from filtration.designing.findings import NOTE, STOP, WARN, Finding
 from refuge.templatetags.look import error_parts, field
+
+STATES = {STOP: "act", WARN: "watch", NOTE: "unknown"}
 
 register = template.Library()
 
@@ -29,3 +32,9 @@ def plan_mistake(bound: BoundField) -> dict[str, Any]:
 def percent(share: float) -> str:
     """A share as whole percent: '38 %'."""
     return words.percent(share)
+
+
+@register.filter
+def gravity(finding: Finding) -> str:
+    """The state that says how grave a finding is."""
+    return STATES[finding.severity]

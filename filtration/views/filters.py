@@ -10,8 +10,10 @@ from django.views.decorators.http import require_GET
 from enclosures.states import load_state
 from filtration import selectors
 from filtration.charts import filter_figure
+from filtration.designs import surface_of
 from filtration.drawing import cross_section
 from filtration.models import FilterUnit
+from filtration.running import running
 from filtration.services import NEXT_STATES
 from filtration.solids import (
     Sediment,
@@ -19,12 +21,14 @@ from filtration.solids import (
     depth_from_litres,
     project_days_until,
 )
+from filtration.views.design_shown import short_name, verdict_context
 from refuge.pages.labels import label_context
 from refuge.pages.panels import Page
 from refuge.pages.subject import history_of, page_context, subject_page
 from refuge.people.access import volunteer_required
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
+from refuge.units import show
 
 ON_A_PAGE = 60
 
@@ -50,7 +54,7 @@ def filter_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _filter(page: Page) -> dict[str, Any]:
-    """What the page of a filter shows of the filter itself: 1 query."""
+    """What the page of a filter shows of the filter itself: 2 queries."""
     unit: FilterUnit = page.subject
     row = selectors.filter_rows([unit], page.facts, page.moment)[0]
     facts, water = row.facts, page.facts.circuit[unit.circuit_id]
@@ -72,13 +76,7 @@ def _filter(page: Page) -> dict[str, Any]:
         "days_to_drain": _days_to_drain(page, limit_l),
         "next_states": [FilterUnit.State(each).label for each in NEXT_STATES[unit.state]],
         "layers": list(reversed(unit.layers.all())),
-        "drawing": cross_section(
-            length_m=unit.length_m,
-            height_m=unit.height_m,
-            void_height_m=unit.void_height_m,
-            layers=[(each.get_medium_display(), each.depth_m) for each in unit.layers.all()],
-            sediment_depth_m=depth,
-        ),
+        **_how_it_runs(page, row, depth),
         "figure": filter_figure(
             **selectors.work_series(unit),
             limit_l=limit_l,
@@ -86,6 +84,32 @@ def _filter(page: Page) -> dict[str, Any]:
             system=page.system,
         ),
     }
+
+
+def _how_it_runs(page: Page, row: selectors.FilterRow, sediment_depth_m: float) -> dict[str, Any]:
+    """Its flow and its levels, and the drawing with them; without them only what is built: 1 query."""
+    unit = page.subject
+    found = running(
+        unit,
+        row.facts,
+        page.facts.circuit[unit.circuit_id],
+        surface_m2=surface_of(unit.circuit_id),
+        mature_g_day=row.mature_capacity,
+    )
+    if found.verdict is not None:
+        shown = verdict_context(found.verdict, page.system, sediment_depth_m)
+        if row.facts.flow:
+            shown["flow_words"] = show(row.facts.flow.value, "flow", page.system)
+        return {"running": found, **shown}
+    layers = [(short_name(each.medium), each.depth_m) for each in unit.layers.all()]
+    drawing = cross_section(
+        length_m=unit.length_m,
+        height_m=unit.height_m,
+        void_height_m=unit.void_height_m,
+        layers=layers,
+        sediment_depth_m=sediment_depth_m,
+    )
+    return {"running": found, "drawing": drawing}
 
 
 def _days_to_drain(page: Page, limit_l: float) -> float | None:

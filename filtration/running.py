@@ -1,0 +1,208 @@
+"""How a filter that stands runs: its plan, or one rebuilt from its record, set to the flow it had when new."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from filtration.design_models import FilterBuild
+from filtration.design_reading import design_of
+from filtration.designing.assess import Verdict, assess
+from filtration.designing.bucket_words import SERIOUS, STEADY, flow_findings
+from filtration.designing.existing import Reconstruction, reconstruct
+from filtration.designing.findings import Finding
+from filtration.designing.steps import BUCKET_M3
+from filtration.hydraulics.bed import BedLayer
+from filtration.hydraulics.blockage import calibrated, expected_flow_m3_h, explain_flow
+from filtration.hydraulics.deposit import capacity_kg
+from filtration.hydraulics.design import Container, Design, Tank
+from filtration.hydraulics.pump import ParabolicCurve, Pump
+from filtration.models import FilterUnit
+from refuge.errors import OutOfRange
+from refuge.rules.facts import CircuitFacts, FilterFacts
+from refuge.rules.words import amount
+
+# What a record does not hold of the tank (common practice, no source).
+OVER_INTAKE_M, TANK_FREEBOARD_M, USUAL_DEPTH_M = 0.20, 0.10, 0.5
+
+# What a strainer takes between two cleanings (common practice, no source).
+USUAL_LOSS = 0.2
+# A bucket for a garden pump, and a tub for a pond's, which fills the bucket in no time.
+LARGE_FLOW_M3_H, TUB_M3 = 6.0, 0.100
+
+
+@dataclass(frozen=True)
+class Bucket:
+    """What a bucket test should show now, with what is thought to lie between the stones, and what the last one did."""
+
+    expected_m3_h: float
+    held_kg: float
+    measured_m3_h: float | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def size_m3(self) -> float:
+        return BUCKET_M3 if self.expected_m3_h < LARGE_FLOW_M3_H else TUB_M3
+
+    @property
+    def share(self) -> float | None:
+        """Measured flow over the one to expect."""
+        return self.measured_m3_h / self.expected_m3_h if self.measured_m3_h and self.expected_m3_h else None
+
+    @property
+    def state(self) -> tuple[str, str]:
+        if self.share is None:
+            return "unknown", "never measured"
+        if self.share < SERIOUS:
+            return "act", "far less than it should be"
+        if self.share < 1 - USUAL_LOSS:
+            return "watch", "less than it should be"
+        if self.share < 1 - STEADY:
+            return "good", "a little less, as between cleanings"
+        return (
+            ("good", "as it should be") if self.share <= 1 + STEADY else ("watch", "more than it should be")
+        )
+
+    @property
+    def expected_s(self) -> float | None:
+        return seconds_to_fill(self.size_m3, self.expected_m3_h)
+
+    @property
+    def measured_s(self) -> float | None:
+        return seconds_to_fill(self.size_m3, self.measured_m3_h)
+
+
+def seconds_to_fill(bucket_m3: float, flow_m3_h: float | None) -> float | None:
+    """Seconds to fill a bucket at a flow [m3/h]; None where nothing flows or it is not known."""
+    return bucket_m3 / flow_m3_h * 3600 if flow_m3_h else None
+
+
+@dataclass(frozen=True)
+class Running:
+    """How a filter runs, or what is missing to say so. assumed: what was taken for granted, with marks."""
+
+    verdict: Verdict | None
+    bucket: Bucket | None
+    by_plan: bool
+    missing: tuple[str, ...]
+    assumed: tuple[str, ...]
+
+
+def running(
+    unit: FilterUnit,
+    facts: FilterFacts,
+    water: CircuitFacts,
+    *,
+    surface_m2: float | None,
+    mature_g_day: float,
+) -> Running:
+    """How a filter runs today. surface_m2: of its water's enclosures. mature_g_day: what it carries once mature.
+
+    No query beside those for the unit with its layers, pump and build.
+    """
+    build = getattr(unit, "build", None)
+    try:
+        found = _planned(unit, build) if build else _rebuilt(unit, water, surface_m2)
+        if found.design is None:
+            return Running(None, None, build is not None, found.missing, ())
+        design, assumed = _as_when_new(found.design, facts.commissioning_flow_m3_h, found.assumed)
+        verdict = assess(design, tan_g_day=_own_load(water, mature_g_day))
+        bucket = _bucket(design, facts)
+    except OutOfRange as error:
+        return Running(None, None, build is not None, (f"sizes that can be: {error}",), ())
+    return Running(verdict, bucket, build is not None, (), assumed)
+
+
+def _own_load(water: CircuitFacts, mature_g_day: float) -> float:
+    """This filter's part of its water's load: by what each carries once mature; all of it if none runs yet."""
+    every = water.mature_capacity_tan_g_day
+    return water.tan_g_day * (mature_g_day / every if every and mature_g_day else 1.0)
+
+
+def _bed(unit: FilterUnit) -> tuple[BedLayer, ...]:
+    return tuple(
+        BedLayer(x.medium, x.depth_m, x.is_bagged, x.void_fraction, x.specific_surface_m2_m3)
+        for x in unit.layers.all()
+    )
+
+
+def _container(unit: FilterUnit) -> Container:
+    return Container(unit.name, unit.shape, unit.length_m, unit.height_m, unit.width_m)
+
+
+def _planned(unit: FilterUnit, build: FilterBuild) -> Reconstruction:
+    """The plan's pipework and heights, with container, stones and pump as they are recorded now."""
+    plan = build.design
+    design = replace(
+        design_of(plan, _bed(unit)), container=_container(unit), void_height_m=unit.void_height_m
+    )
+    pump = getattr(unit, "pump", None)
+    assumed: tuple[str, ...] = ()
+    if pump and (pump.rated_flow_m3_h, pump.shutoff_head_m) != (
+        plan.pump_max_flow_m3_h,
+        plan.pump_shutoff_head_m,
+    ):
+        head = pump.shutoff_head_m or plan.pump_shutoff_head_m
+        design = replace(
+            design, pump=Pump(ParabolicCurve(head, pump.rated_flow_m3_h), pump.power_w, pump.name)
+        )
+        assumed = ("Another pump than planned stands there; its curve is a parabola between its two ends.",)
+    return Reconstruction(design, (), assumed)
+
+
+def _rebuilt(unit: FilterUnit, water: CircuitFacts, surface_m2: float | None) -> Reconstruction:
+    pump = getattr(unit, "pump", None)
+    if water.volume_m3 <= 0:
+        return Reconstruction(None, ("the size of its water",), ())
+    surface = surface_m2 or water.volume_m3 / USUAL_DEPTH_M
+    found = reconstruct(
+        container=_container(unit),
+        void_height_m=unit.void_height_m,
+        layers=_bed(unit),
+        tank=Tank(water.volume_m3, surface, OVER_INTAKE_M, TANK_FREEBOARD_M),
+        temperature_c=min(max(water.temperature_c, 0.0), 40.0),
+        max_flow_m3_h=pump.rated_flow_m3_h if pump else None,
+        shutoff_head_m=pump.shutoff_head_m if pump else None,
+        power_w=pump.power_w if pump else None,
+        inlet_bore_m=unit.inlet_bore_m,
+        return_bore_m=unit.return_bore_m,
+    )
+    tank = (
+        f"The pump's intake lies {amount(OVER_INTAKE_M, 'length')} under the water, the tank's rim "
+        f"{amount(TANK_FREEBOARD_M, 'length')} over it."
+    )
+    return replace(found, assumed=(*found.assumed, tank))
+
+
+def _as_when_new(
+    design: Design, flow_m3_h: float | None, assumed: Sequence[str]
+) -> tuple[Design, tuple[str, ...]]:
+    """Set to the flow that was measured when it was new, which takes most of what was assumed out again."""
+    if flow_m3_h is None:
+        return design, (*assumed, "No flow when new is known: what follows is worked out, not measured.")
+    try:
+        new = calibrated(design, flow_m3_h)
+    except OutOfRange:
+        words = f"The flow when new, {amount(flow_m3_h, 'flow')}, is more than its pump can move: one of them is wrong."
+        return design, (*assumed, words)
+    words = f"Set to the {amount(flow_m3_h, 'flow')} that were measured when it was new."
+    return new, (*assumed, words)
+
+
+def _bucket(design: Design, facts: FilterFacts) -> Bucket:
+    held = min(facts.carried_g / 1000, 0.999 * capacity_kg(design.layers, design.section_m2))
+    measured = facts.flow.value if facts.flow else None
+    return Bucket(
+        expected_m3_h=expected_flow_m3_h(design, held),
+        held_kg=held,
+        measured_m3_h=measured,
+        findings=_explained(design, measured, facts.commissioning_flow_m3_h),
+    )
+
+
+def _explained(design: Design, measured: float | None, new: float | None) -> tuple[Finding, ...]:
+    """What the last bucket test may mean; nothing where the sums cannot take its flow."""
+    if measured is None or new is None:
+        return ()
+    try:
+        return flow_findings(explain_flow(design, measured, new))
+    except OutOfRange:
+        return ()

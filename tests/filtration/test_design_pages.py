@@ -1,0 +1,306 @@
+"""The planner's pages: for managers, a constant number of queries, useful without a script, honest when typed wrongly."""
+
+import re
+from html import unescape
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from filtration.design_entry import typed
+from filtration.design_models import FilterDesign
+from filtration.designs import beginning, plan_from
+from filtration.models import FilterUnit
+from tests.factories import (
+    AreaFactory,
+    CircuitFactory,
+    EnclosureFactory,
+    FilterDesignFactory,
+    FilterUnitFactory,
+    RefugeFactory,
+    UserFactory,
+)
+
+pytestmark = pytest.mark.django_db
+HTMX = {"HX-Request": "true"}
+NEW = "/filters/plan/"
+
+
+@pytest.fixture
+def manager(client):
+    RefugeFactory()
+    user = UserFactory(manager=True)
+    client.force_login(user)
+    return user
+
+
+def form(**changes) -> dict[str, str]:
+    plan, layers = plan_from(beginning())
+    data = typed(plan, layers, "metric").dict()
+    return data | {"name": "Barrel", "do": "save"} | {k.replace("__", "-"): v for k, v in changes.items()}
+
+
+def text_of(answer) -> str:
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())))
+
+
+def queries(client, url: str) -> int:
+    client.get(url)
+    with CaptureQueriesContext(connection) as seen:
+        assert client.get(url).status_code == 200
+    return len(seen)
+
+
+class TestWhoMay:
+    ADDRESSES = ("design_new", "design_list", "design_propose", "design_compare")
+
+    @pytest.mark.parametrize("name", ADDRESSES)
+    def test_planning_is_for_managers(self, client, name):
+        RefugeFactory()
+        client.force_login(UserFactory(staff=True))
+        assert client.get(reverse(name)).status_code == 403
+
+    @pytest.mark.parametrize("name", ["design_edit", "design_build", "design_remove"])
+    def test_so_is_a_plan(self, client, name):
+        RefugeFactory()
+        client.force_login(UserFactory(staff=True))
+        url = reverse(name, args=[FilterDesignFactory().pk])
+        assert client.post(url).status_code == 403
+
+    @pytest.mark.parametrize("name", ["design_parts", "design_steps"])
+    def test_staff_build_and_may_read_parts_and_steps(self, client, name):
+        RefugeFactory()
+        url = reverse(name, args=[FilterDesignFactory().pk])
+        client.force_login(UserFactory(staff=True))
+        assert client.get(url).status_code == 200
+        client.force_login(UserFactory())
+        assert client.get(url).status_code == 403
+
+
+class TestPlanning:
+    def test_a_new_plan_shows_its_figures_at_once(self, client, manager):
+        shown = text_of(client.get(NEW))
+        for words in (
+            "Can be built",
+            "L/h",
+            "What speaks against it",
+            "Where the pump’s head goes",
+            "How is this",
+        ):
+            assert words in shown
+
+    def test_it_is_shown_in_the_units_of_whoever_plans(self, client, manager):
+        manager.unit_system = "us"
+        manager.save()
+        answer = client.get(NEW)
+        assert "gal/h" in text_of(answer)
+        assert 'value="22.4"' in answer.content.decode()  # 0.57 m in inches
+
+    def test_typing_is_answered_with_figures_and_with_mistakes_at_their_fields(self, client, manager):
+        answer = client.post(NEW, form(do="work_out", inlet_bore_m="1.5"), headers=HTMX)
+        html = answer.content.decode()
+        assert answer.status_code == 200
+        assert "<form" not in html
+        assert 'data-finding="fast_inlet"' in html
+        assert 'id="plan-glance"' in html
+        wrong = client.post(NEW, form(do="work_out", inlet_bore_m="1.5 kg"), headers=HTMX).content.decode()
+        slot = wrong[wrong.index('id="id_inlet_bore_m_error"') :][:400]
+        assert "does not measure this" in slot
+        assert 'href="#id_inlet_bore_m"' in wrong
+        assert not FilterDesign.objects.exists()
+
+    def test_without_a_script_a_button_works_it_out_and_loses_nothing(self, client, manager):
+        answer = client.post(NEW, form(do="work_out", note="Beside the door", inlet_bore_m="1.5"))
+        html = answer.content.decode()
+        assert "Beside the door" in html
+        assert 'value="1.5"' in html
+        assert 'data-finding="fast_inlet"' in html
+
+    @pytest.mark.parametrize(
+        ("do", "part", "holds"),
+        [
+            ("add_layer", "part-stones", "layer-2-depth_m"),
+            ("remove_layer:1", "part-stones", "layer-0-depth_m"),
+            ("container", "part-container", "Crate of about 630 L"),
+            ("pump", "part-pump", "Pump of about 35"),
+        ],
+    )
+    def test_a_part_is_filled_in_and_the_figures_follow(self, client, manager, do, part, holds):
+        data = form(do=do, start_container="2", start_pump="1")
+        answer = client.post(NEW, data, headers=HTMX)
+        assert f'id="{part}"' in answer.content.decode()
+        assert holds in answer.content.decode()
+        assert "plan-changed" in answer["HX-Trigger-After-Settle"]
+        assert holds in client.post(NEW, data).content.decode()
+
+    def test_a_water_fills_in_its_size_and_its_load(self, client, manager):
+        tank = EnclosureFactory(length_m=2.0, width_m=1.1, water_depth_m=0.5)
+        answer = client.post(NEW, form(do="water", circuit=tank.circuit_id), headers=HTMX)
+        html = answer.content.decode()
+        assert re.search(
+            r'name="tank_volume_m3"[^>]*value="1100"|value="1100"[^>]*name="tank_volume_m3"', html
+        )
+        begun = client.get(f"{NEW}?water={tank.circuit_id}").content.decode()
+        assert f'value="{tank.circuit_id}" selected' in begun
+
+    @pytest.mark.parametrize(
+        "query", ["?water=x", "?water=999999", "?from=no", "?proposal=7", "?newcomer=nan"]
+    )
+    def test_an_address_that_makes_no_sense_begins_plainly(self, client, manager, query):
+        assert client.get(NEW + query).status_code == 200
+
+    def test_it_is_saved_once_for_each_entry(self, client, manager):
+        data = form(uuid="7b7d1f8e-3f0a-4b58-9f0a-0d6f3c1f8a11")
+        first, again = client.post(NEW, data), client.post(NEW, data)
+        plan = FilterDesign.objects.get()
+        assert first["Location"] == again["Location"] == plan.get_absolute_url()
+        assert [x.medium for x in plan.layers.all()] == ["river_rock", "lava_rock"]
+
+    def test_a_mistake_is_not_saved(self, client, manager):
+        answer = client.post(NEW, form(name="", overflow_height_m="3 m"))
+        assert answer.status_code == 422
+        assert "lower than the container" in text_of(answer)
+        assert not FilterDesign.objects.exists()
+
+    def test_a_saved_plan_is_opened_changed_and_copied(self, client, manager):
+        plan = FilterDesignFactory(name="First")
+        assert 'value="First"' in client.get(plan.get_absolute_url()).content.decode()
+        assert client.post(plan.get_absolute_url(), form(name="Second")).status_code == 302
+        assert FilterDesign.objects.get().name == "Second"
+        assert "Second, changed" in client.get(f"{NEW}?from={plan.pk}").content.decode()
+
+    def test_a_plan_is_thrown_away(self, client, manager):
+        url = reverse("design_remove", args=[FilterDesignFactory().pk])
+        assert client.post(url).status_code == client.post(url).status_code == 302
+        assert not FilterDesign.objects.exists()
+
+
+class TestBuilding:
+    def values(self, **changes):
+        circuit = EnclosureFactory().circuit
+        return {
+            "uuid": "0d6f3c1f-8a11-4b58-9f0a-7b7d1f8e3f0a", "code": "F55", "name": "Barrel",
+            "circuit": circuit.pk, "area": AreaFactory().pk,
+        } | changes  # fmt: skip
+
+    def test_built_it_leads_to_the_filter_and_a_second_click_too(self, client, manager):
+        url = reverse("design_build", args=[FilterDesignFactory().pk])
+        values = self.values()
+        first, again = client.post(url, values), client.post(url, values)
+        unit = FilterUnit.objects.get()
+        assert first["Location"] == again["Location"] == unit.get_absolute_url()
+        page = text_of(client.get(unit.get_absolute_url()))
+        assert "Being built" in page
+        assert "By which plan?" in page
+
+    def test_a_code_that_is_taken_is_said_beside_it(self, client, manager):
+        FilterUnitFactory(code="F55")
+        answer = client.post(reverse("design_build", args=[FilterDesignFactory().pk]), self.values())
+        assert answer.status_code == 422
+        assert "Choose another code" in text_of(answer)
+
+    def test_a_plan_that_stops_is_not_offered(self, client, manager):
+        url = reverse("design_build", args=[FilterDesignFactory(floor_above_water_m=-1).pk])
+        assert "mended first" in text_of(client.get(url))
+        assert client.post(url, self.values()).status_code == 422
+        assert not FilterUnit.objects.exists()
+
+    def test_once_built_the_planner_saves_only_as_a_new_plan(self, client, manager):
+        plan = FilterDesignFactory(name="Built")
+        client.post(reverse("design_build", args=[plan.pk]), self.values())
+        page = client.get(plan.get_absolute_url()).content.decode()
+        assert 'value="save_new"' in page
+        assert 'value="save"' not in page
+        refused = client.post(plan.get_absolute_url(), form(name="Other"))
+        assert "stays as it is" in text_of(refused)
+        client.post(plan.get_absolute_url(), form(name="Other", do="save_new"))
+        assert set(FilterDesign.objects.values_list("name", flat=True)) == {"Built", "Other"}
+
+    def test_the_next_code_follows_the_highest(self, client, manager):
+        FilterUnitFactory(code="F07")
+        FilterUnitFactory(code="Filter")
+        page = client.get(reverse("design_build", args=[FilterDesignFactory().pk])).content.decode()
+        assert 'value="F08"' in page
+
+
+class TestComparing:
+    def test_the_same_figures_stand_in_rows_and_differences_are_words(self, client, manager):
+        wide, narrow = (
+            FilterDesignFactory(name="Wide"),
+            FilterDesignFactory(name="Narrow", inlet_bore_m=0.019),
+        )
+        answer = client.get(reverse("design_compare"), {"plan": [wide.pk, narrow.pk]})
+        page = text_of(answer)
+        assert re.search(r"Flow 2 \d{3} L/h 1 \d{3} L/h \d\d % less", page), page[:3000]
+        assert "Weight when filled" in page
+        assert "same" in page
+        assert "Only in Narrow" in page
+
+    @pytest.mark.parametrize("chosen", [[], ["x", "y"], [1]])
+    def test_it_takes_two(self, client, manager, chosen):
+        answer = client.get(reverse("design_compare"), {"plan": chosen}, follow=True)
+        assert "Tick two plans" in text_of(answer)
+
+
+class TestProposing:
+    def test_cards_say_why_and_one_tap_opens_them_in_the_planner(self, client, manager):
+        tank = EnclosureFactory(length_m=2.0, width_m=1.1, water_depth_m=0.5)
+        answer = client.get(reverse("design_propose"), {"water": tank.circuit_id, "newcomer": "55"})
+        html = answer.content.decode()
+        assert "are wanted" in text_of(answer)
+        link = unescape(re.search(r'href="(/filters/plan/\?[^"]+)"', html)[1])
+        opened = client.get(link)
+        assert opened.status_code == 200
+        assert "Can be built" in text_of(opened)
+        assert re.search(r'value="55"', opened.content.decode())
+
+    def test_a_mass_that_is_none_says_so_and_still_proposes(self, client, manager):
+        tank = EnclosureFactory()
+        answer = client.get(reverse("design_propose"), {"water": tank.circuit_id, "newcomer": "heavy"})
+        assert "no amount" in text_of(answer)
+
+    def test_a_water_without_size_is_told_what_is_missing(self, client, manager):
+        answer = client.get(reverse("design_propose"), {"water": CircuitFactory().pk})
+        assert "size is not entered" in text_of(answer)
+
+
+def test_parts_and_steps_are_there_to_be_ticked_with_their_cautions(client, manager):
+    plan = FilterDesignFactory()
+    parts = client.get(reverse("design_parts", args=[plan.pk]))
+    assert "Drum" in text_of(parts)
+    assert parts.content.decode().count("plan-box") > 10
+    steps = text_of(client.get(reverse("design_steps", args=[plan.pk])))
+    for words in (
+        "Leak test",
+        "gasket",
+        "licensed electricians",
+        "residual-current (ground-fault)",
+        "Rock dust",
+    ):
+        assert words in steps
+
+
+@pytest.mark.parametrize("name", ["design_list", "design_new", "design_propose"])
+def test_a_page_costs_the_same_for_any_number_of_plans_and_waters(client, manager, name):
+    EnclosureFactory()
+    FilterDesignFactory()
+    few = queries(client, reverse(name))
+    for _ in range(4):
+        FilterDesignFactory(circuit=EnclosureFactory().circuit)
+    assert queries(client, reverse(name)) == few
+
+
+def test_a_plan_costs_the_same_for_any_number_of_its_layers(client, manager):
+    few = queries(client, FilterDesignFactory(layers=[("lava_rock", 0.3)]).get_absolute_url())
+    more = FilterDesignFactory(layers=[("river_rock", 0.1), ("lava_rock", 0.1), ("pumice", 0.1)])
+    assert queries(client, more.get_absolute_url()) == few
+
+
+def test_comparing_costs_the_same_beside_any_number_of_plans(client, manager):
+    pair = [FilterDesignFactory().pk for _ in range(2)]
+    url = reverse("design_compare") + "?" + "&".join(f"plan={pk}" for pk in pair)
+    few = queries(client, url)
+    for _ in range(3):
+        FilterDesignFactory()
+    assert queries(client, url) == few
