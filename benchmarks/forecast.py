@@ -29,9 +29,9 @@ from filtration.forecast import (
     Source,
     TopUp,
     WaterChange,
-    advance,
-    assimilate,
+    WaterReading,
     draw,
+    follow,
     forecast_many,
     meal_of_food,
     read,
@@ -194,21 +194,18 @@ def _year(case: Case) -> Inputs:
     return Inputs(np.tile(case.inputs.temperature_c, 26), tuple(moved), case.inputs.evaporation_m3_day)
 
 
-TEST: list[Observation] = [
+TEST: tuple[Observation, ...] = (
     read("tan", 0.25),
     read("nitrite", 0.25),
     read("nitrate", 20.0),
     read("alkalinity", 120.0),
     read("ph", 7.8),
-]
+)
 
 
 def _learn(case: Case) -> None:
-    ensemble = case.start
-    for week in range(52):
-        ensemble, _ = advance(ensemble, case.circuit, case.inputs.between(week * 168, (week + 1) * 168))
-        celsius = float(case.inputs.temperature_c[week * 168 + 167])
-        ensemble = assimilate(ensemble, case.circuit, celsius, TEST).ensemble
+    tests = [WaterReading(week * 168, TEST) for week in range(1, 53)]
+    follow(case.circuit, case.inputs, case.start, tests)
 
 
 if __name__ == "__main__":

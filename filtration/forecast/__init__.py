@@ -9,6 +9,7 @@ from filtration.forecast.bands import LEVELS, Forecast, Job, Limit, forecast, fo
 from filtration.forecast.circuit import Beginning, Circuit, new_filter, settled
 from filtration.forecast.compiled import keep_compiled_in
 from filtration.forecast.ensemble import Ensemble, advance, draw, middle_member
+from filtration.forecast.following import Followed, WaterReading, follow
 from filtration.forecast.inputs import (
     AreaChange,
     Buffer,
@@ -51,6 +52,7 @@ __all__ = [
     "Disagreement",
     "Drain",
     "Ensemble",
+    "Followed",
     "Forecast",
     "Inputs",
     "Job",
@@ -71,6 +73,7 @@ __all__ = [
     "TopUp",
     "Update",
     "WaterChange",
+    "WaterReading",
     "advance",
     "assimilate",
     "colour_card",
@@ -81,6 +84,7 @@ __all__ = [
     "days_until_unsure",
     "draw",
     "feeding_ladder",
+    "follow",
     "forecast",
     "forecast_many",
     "hours_to_clear",

@@ -10,8 +10,16 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from enclosures import chemistry
+from filtration import nitrification, solids
+from husbandry import bioload
+
 _folder: list[Path] = []
-_SOURCES = ("kernel.py", "layout.py", "constants.py")
+_HERE = Path(__file__).parent
+_SOURCES = (
+    *(_HERE / name for name in ("kernel.py", "hour.py", "step.py", "jit.py", "layout.py", "constants.py")),
+    *(Path(str(module.__file__)) for module in (chemistry, nitrification, solids, bioload)),
+)
 
 
 def keep_compiled_in(folder: Path) -> None:
@@ -28,8 +36,8 @@ def kernel() -> Any:
 def prepare_numba() -> bool:
     """Point numba at the folder; False when none was named, so that nothing is written anywhere.
 
-    The folder's name carries a digest of the sources: numba itself looks at one file only and would take
-    code compiled with other constants for current.
+    The folder's name carries a digest of the sources: numba itself looks at one file only and would take code
+    compiled with other constants for current.
     """
     if not _folder:
         return False
@@ -42,8 +50,7 @@ def prepare_numba() -> bool:
 
 
 def _digest() -> str:
-    here = Path(__file__).parent
     digest = hashlib.sha256()
-    for name in _SOURCES:
-        digest.update((here / name).read_bytes())
+    for source in _SOURCES:
+        digest.update(source.read_bytes())
     return digest.hexdigest()[:12]

@@ -17,7 +17,7 @@ from filtration.forecast.compiled import kernel
 from filtration.forecast.inputs import Inputs, forcing
 from filtration.forecast.priors import PRIORS, drifted, medians, natural
 from filtration.forecast.water import carbon_dioxide_at
-from refuge.errors import checked
+from refuge.errors import OutOfRange, checked
 
 Floats = NDArray[np.float64]
 MEMBERS = 128
@@ -129,6 +129,8 @@ def advance(
     Records: float32 (members, 1 + hours // every, quantities), the first one at the start; `every` must divide
     24. The members drift at the end of each day (and of the last hours). steps: an hour, None for enough.
     """
+    if every and (HOURS_A_DAY % every or not inputs.hours):
+        raise OutOfRange("every", every, "a divisor of 24, for at least one hour")
     table = forcing(circuit, inputs)
     steps = steps or steps_an_hour(circuit, table)
     kept = 1 + len(table) // every if every else 0
@@ -143,8 +145,8 @@ def advance(
 
 def steps_an_hour(circuit: Circuit, table: Floats) -> int:
     """Steps that follow the quickest uptake of ammonia: a full film, as fast as the flow can feed it."""
-    full = 2.0 * float(table[:, at.F_FILM].max())
-    flow = float(table[:, at.F_FLOW].max())
+    full = 2.0 * float(table[:, at.F_FILM].max(initial=0.0))
+    flow = float(table[:, at.F_FLOW].max(initial=0.0))
     if full <= 0 or flow <= 0:
         return FEWEST_STEPS
     lifetime_days = circuit.volume_m3 * (HALF_SATURATION / full + 1 / flow)

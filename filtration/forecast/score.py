@@ -1,12 +1,14 @@
 """How good past forecasts were, told by the measurements that came later.
 
-Coverage: an honest 90 % band holds nine readings in ten. A reading is an interval, so the part of it inside the
-band counts. Interval score: width plus a penalty for what lies outside; lower is better, and no band scores
-better on average than the honest one. Gneiting & Raftery 2007, J. Am. Stat. Assoc. 102:359, eq. 43; the mean over
-several bands and the middle is the weighted interval score of Bracher et al. 2021, PLoS Comput. Biol. 17:e1008618
-(both recalled, not re-read).
+Coverage: an honest 90 % band holds nine readings in ten. A reading is an interval of values that read the same, so
+what counts is the part of its forecast chance that lies inside the band (the probability integral transform of
+discrete data, not randomised; Czado, Gneiting & Held 2009, Biometrics 65:1254). Interval score: width plus a
+penalty for what lies outside; lower is better, and no band scores better on average than the honest one (Gneiting &
+Raftery 2007, J. Am. Stat. Assoc. 102:359, eq. 43); the mean over several bands and the middle is the weighted
+interval score of Bracher et al. 2021, PLoS Comput. Biol. 17:e1008618. All recalled, not re-read.
 """
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -14,11 +16,15 @@ from dataclasses import dataclass
 from refuge.errors import OutOfRange
 
 WIDE, NARROW = 0.90, 0.50
+CHANCES = (0.05, 0.25, 0.50, 0.75, 0.95)
 
 
 @dataclass(frozen=True)
 class Judged:
-    """One reading (an interval) beside the levels forecast for its hour: 5, 25, 50, 75 and 95 %."""
+    """One reading beside the levels forecast for it: 5, 25, 50, 75 and 95 %, the kit's error included.
+
+    low, high: the values that read the same; they may be infinite (no colour at all; the last colour of a card).
+    """
 
     quantity: str
     levels: tuple[float, float, float, float, float]
@@ -33,7 +39,9 @@ class Judged:
 
     @property
     def middle(self) -> float:
-        return 0.5 * (self.low + self.high)
+        """The value that stands for the reading: the middle, or the one end there is."""
+        low = self.low if math.isfinite(self.low) else min(self.high, 0.0)
+        return 0.5 * (low + self.high) if math.isfinite(self.high) else low
 
 
 @dataclass(frozen=True)
@@ -65,11 +73,25 @@ def _score(group: list[Judged]) -> Score:
 
 
 def _inside(each: Judged, lower: int, upper: int) -> float:
-    """Share (0 to 1) of the read interval that lies inside a band."""
-    low, high = each.levels[lower], each.levels[upper]
-    if each.high == each.low:
-        return float(low <= each.low <= high)
-    return max(0.0, min(high, each.high) - max(low, each.low)) / (each.high - each.low)
+    """Share (0 to 1) of the reading's forecast chance that lies inside a band."""
+    below, above = chance_below(each.levels, each.low), chance_below(each.levels, each.high)
+    if above - below < 1e-9:
+        return float(each.levels[lower] <= each.middle <= each.levels[upper])
+    return max(0.0, min(CHANCES[upper], above) - max(CHANCES[lower], below)) / (above - below)
+
+
+def chance_below(levels: tuple[float, ...], value: float) -> float:
+    """Forecast chance (0 to 1) of less than `value`: straight between the levels, on at the same slope outside."""
+    if value <= levels[0]:
+        return max(0.0, CHANCES[0] - _slope(levels, 0) * (levels[0] - value))
+    if value >= levels[-1]:
+        return min(1.0, CHANCES[-1] + _slope(levels, 3) * (value - levels[-1]))
+    left = max(index for index in range(4) if levels[index] <= value)
+    return CHANCES[left] + _slope(levels, left) * (value - levels[left])
+
+
+def _slope(levels: tuple[float, ...], left: int) -> float:
+    return (CHANCES[left + 1] - CHANCES[left]) / max(levels[left + 1] - levels[left], 1e-12)
 
 
 def interval_score(low: float, high: float, value: float, level: float) -> float:

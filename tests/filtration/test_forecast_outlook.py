@@ -136,6 +136,12 @@ def test_inputs_too_short_are_refused():
         forecast(BARREL, steady(100, 24), MATURE)
 
 
+@pytest.mark.parametrize("every", [5, 48])
+def test_records_must_fit_the_day(every):
+    with pytest.raises(OutOfRange, match="every"):
+        forecast(BARREL, FORTNIGHT, MATURE, every=every)
+
+
 @pytest.mark.parametrize("make", [lambda: Limit("colour", 1), lambda: Limit("tan", math.nan)])
 def test_impossible_limits_are_refused(make):
     with pytest.raises(OutOfRange):
@@ -331,14 +337,26 @@ def test_losing_all_filters_is_the_same_as_no_area(today):
 
 
 def test_coverage_counts_the_part_of_a_reading_inside():
+    """Chances at 1.5, 2.5, 3.5 and 4.5: 0.375, 0.625, 0.85 and 1; of the last 0.15 only 0.10 lie below 0.95."""
     levels = (0.0, 1.0, 2.0, 3.0, 4.0)
     found = score(
         [Judged("tan", levels, 1.5, 2.5), Judged("tan", levels, 3.5, 4.5), Judged("ph", levels, 7, 7)]
     )
     assert found["tan"].count == 2
     assert found["tan"].within_50 == pytest.approx(0.5)
-    assert found["tan"].within_90 == pytest.approx(0.75)
+    assert found["tan"].within_90 == pytest.approx((1 + 0.10 / 0.15) / 2)
     assert found["ph"].within_90 == 0
+
+
+def test_a_coarse_card_does_not_spoil_an_honest_score():
+    """Normal truth, honest levels, a card with three colours: in the long run 90 and 50 % all the same."""
+    levels = tuple(stats.norm.ppf(LEVELS))
+    edges = [-math.inf, -0.7, 0.9, math.inf]
+    values = np.random.default_rng(10).standard_normal(6000)
+    cells = np.searchsorted(edges, values)
+    found = score(Judged("ph", levels, edges[cell - 1], edges[cell]) for cell in cells)["ph"]
+    assert found.within_90 == pytest.approx(0.9, abs=0.02)
+    assert found.within_50 == pytest.approx(0.5, abs=0.03)
 
 
 def test_interval_score_by_hand():

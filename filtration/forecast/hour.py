@@ -1,0 +1,210 @@
+"""What happens within an hour besides the steps, compiled: work, water, food, solids; and what one can see.
+
+Arrays: y states, p parameters, f forcing of one hour, q quantities; see layout.py.
+"""
+
+import math
+
+from filtration.forecast import layout as at
+from filtration.forecast.constants import (
+    CARBON_DIOXIDE,
+    CARBON_DIOXIDE_EXCHANGE,
+    REFERENCE_TAN,
+    SUSPENDED_DECAY,
+)
+from filtration.forecast.jit import jit
+from filtration.forecast.step import Rates, lost, relaxed, relaxed_exactly
+from filtration.nitrification import REFERENCE_OXYGEN_MG_L
+from filtration.solids import DEFAULT_MODEL
+from husbandry.bioload import OXYGEN_PER_ORGANIC
+
+INERT_SHARE = DEFAULT_MODEL.inert_share
+DECAY_PER_DIGESTION = SUSPENDED_DECAY / DEFAULT_MODEL.decay_per_day_20c
+HOUR = 1.0 / 24.0
+NO_FLOW = 1e-9
+
+
+@jit
+def _films(p, f):
+    """Full uptake of both films [g/day] and days per m3 of flow; all nothing without flow or media."""
+    if f[at.F_FLOW] <= NO_FLOW or f[at.F_FILM] <= 0.0:
+        return 0.0, 0.0, 0.0, 0.0
+    # uptake at reference conditions becomes uptake with plenty of everything
+    full = p[at.P_FILM] * f[at.F_FILM] * (1.0 + p[at.P_OXYGEN_HALF] / REFERENCE_OXYGEN_MG_L)
+    full_a = full * (1.0 + p[at.P_AMMONIA_HALF] / REFERENCE_TAN)
+    full_n = full * p[at.P_NITRITE_RATIO] * (1.0 + p[at.P_NITRITE_HALF] / REFERENCE_TAN)
+    return full_a, full_n, 1.0 / f[at.F_FLOW], 1.0
+
+
+@jit
+def _solids(y, p, f):
+    """Gut, water, void and media over an hour; returns the oxygen that organic matter asks for [g/day]."""
+    digestion = p[at.P_DIGESTION] * f[at.F_DIGESTION]
+    decay = DECAY_PER_DIGESTION * digestion
+    clearing = p[at.P_CLEARING] * f[at.F_FLOW] / y[at.VOLUME]
+    gut = relaxed(y[at.GUT_SOLIDS], 0.0, p[at.P_RELEASE] * f[at.F_RELEASE], HOUR)
+    dropped = lost(y[at.GUT_SOLIDS], 0.0, HOUR, gut)
+    coarse = p[at.P_CAPTURE] * dropped
+    fines = relaxed_exactly(y[at.SUSPENDED], (dropped - coarse) / HOUR, clearing + decay, HOUR)
+    gone = lost(y[at.SUSPENDED], (dropped - coarse) / HOUR, HOUR, fines)
+    caught = gone * clearing / (clearing + decay)
+    supply = coarse * (1.0 - INERT_SHARE) / HOUR
+    easy = relaxed(y[at.EASY], supply, digestion, HOUR)
+    burnt = lost(y[at.EASY], supply, HOUR, easy) + gone - caught
+    y[at.MEDIA] += caught
+    y[at.INERT] += coarse * INERT_SHARE
+    y[at.GUT_SOLIDS], y[at.SUSPENDED], y[at.EASY] = gut, fines, easy
+    return OXYGEN_PER_ORGANIC * burnt / HOUR
+
+
+@jit
+def rates(y, p, f):
+    """The rates of one member in one hour. Solids move here, all hour long at once: they are linear."""
+    volume = y[at.VOLUME]
+    full_a, full_n, per_flow, grows = _films(p, f)
+    air = p[at.P_AIR] * f[at.F_AIR]
+    air_co2 = CARBON_DIOXIDE_EXCHANGE * air
+    airless = p[at.P_AIRLESS_LOSS] * f[at.F_AIRLESS]
+    return Rates(
+        volume,
+        p[at.P_RELEASE] * f[at.F_RELEASE],
+        full_a,
+        full_n,
+        per_flow,
+        grows * p[at.P_AMMONIA_GROWTH] * f[at.F_AMMONIA_WARMTH],
+        grows * p[at.P_NITRITE_GROWTH] * f[at.F_NITRITE_WARMTH],
+        p[at.P_LOSS] * f[at.F_AMMONIA_WARMTH] + airless,
+        p[at.P_LOSS] * f[at.F_NITRITE_WARMTH] + airless,
+        p[at.P_DENITRIFICATION] * f[at.F_NITRITE_WARMTH],
+        air,
+        air_co2,
+        air * f[at.F_OXYGEN] * volume,
+        air_co2 * p[at.P_AIR_CARBON_DIOXIDE] * f[at.F_CARBON_DIOXIDE] * volume,
+        _solids(y, p, f),
+        p[at.P_AMMONIA_HALF],
+        p[at.P_NITRITE_HALF],
+        p[at.P_OXYGEN_HALF],
+        p[at.P_HYDROLYSIS_ALKALINITY],
+    )
+
+
+@jit
+def _tend_filter(y, p, f):
+    """Seeding, damage, drain and rinse at the start of the hour."""
+    for film, survival in (
+        (at.AMMONIA_OXIDIZERS, f[at.F_AMMONIA_SURVIVAL]),
+        (at.NITRITE_OXIDIZERS, f[at.F_NITRITE_SURVIVAL]),
+    ):
+        y[film] = min(y[film] * survival + f[at.F_SEED], 1.0)
+    y[at.EASY] *= f[at.F_VOID_LEFT]
+    y[at.INERT] *= f[at.F_VOID_LEFT]
+    y[at.MEDIA] *= f[at.F_MEDIA_LEFT]
+
+
+@jit
+def _add_new_water(y, f, cubic_metres):
+    brought = (f[at.F_NEW_TAN] + f[at.F_NEW_NITRATE]) * cubic_metres
+    y[at.TAN] += f[at.F_NEW_TAN] * cubic_metres
+    y[at.NITRATE] += f[at.F_NEW_NITRATE] * cubic_metres
+    y[at.ADDED] += brought
+    y[at.ALKALINITY] += f[at.F_NEW_ALKALINITY] * cubic_metres
+    y[at.OXYGEN] += f[at.F_NEW_OXYGEN] * cubic_metres
+    y[at.CARBON_DIOXIDE] += f[at.F_NEW_CARBON_DIOXIDE] * cubic_metres
+
+
+@jit
+def _change_water(y, p, f):
+    """Swap and top up; chlorine that nobody neutralised harms the films by its dose in the mix."""
+    swapped = min(f[at.F_CHANGE], y[at.VOLUME])
+    kept = 1.0 - swapped / y[at.VOLUME]
+    y[at.REMOVED] += (1.0 - kept) * (y[at.TAN] + y[at.NITRITE] + y[at.NITRATE])
+    for state in (
+        at.TAN,
+        at.NITRITE,
+        at.NITRATE,
+        at.ALKALINITY,
+        at.OXYGEN,
+        at.CARBON_DIOXIDE,
+        at.SUSPENDED,
+    ):
+        y[state] *= kept
+    new = swapped + f[at.F_TOP_UP]
+    _add_new_water(y, f, new)
+    y[at.VOLUME] += f[at.F_TOP_UP]
+    left = math.exp(-p[at.P_CHLORINE_HARM] * f[at.F_NEW_CHLORINE] * new / y[at.VOLUME])
+    y[at.AMMONIA_OXIDIZERS] *= left
+    y[at.NITRITE_OXIDIZERS] *= left
+
+
+@jit
+def _feed(y, p, f):
+    """Eaten food goes into the gut; food left to rot skips it; part of the solids clouds the water at once."""
+    eaten = p[at.P_EXCRETION] * f[at.F_EATEN_NITROGEN]
+    y[at.GUT] += eaten
+    y[at.EXCRETA] += f[at.F_LEFT_NITROGEN]
+    y[at.ADDED] += eaten + f[at.F_LEFT_NITROGEN]
+    mess = p[at.P_MESS] * f[at.F_EATEN_SOLIDS]
+    y[at.GUT_SOLIDS] += f[at.F_EATEN_SOLIDS] - mess
+    sunk = p[at.P_CAPTURE] * f[at.F_LEFT_SOLIDS]
+    y[at.SUSPENDED] += mess + f[at.F_LEFT_SOLIDS] - sunk
+    y[at.EASY] += sunk * (1.0 - INERT_SHARE)
+    y[at.INERT] += sunk * INERT_SHARE
+
+
+@jit
+def evaporate(y, f):
+    least = min(f[at.F_LEAST_VOLUME], y[at.VOLUME])
+    y[at.VOLUME] = max(y[at.VOLUME] - f[at.F_EVAPORATION] * HOUR, least)
+
+
+@jit
+def hydrogen_of(alkalinity, carbon_dioxide, f):
+    """Hydrogen ions [mol/L] from alkalinity [mg CaCO3/L] and free CO2 [mg/L]: the charge balance of the water.
+
+    Without carbonate it is a quadratic; carbonate enters by repeating it: pH within 0.002 up to 9.2.
+    """
+    charge = alkalinity / 50043.5
+    first = f[at.F_CARBONATE_1] * carbon_dioxide / (1e3 * CARBON_DIOXIDE)
+    hydrogen = 1e30
+    for _ in range(3):
+        product = first * (1.0 + 2.0 * f[at.F_CARBONATE_2] / hydrogen) + f[at.F_WATER]
+        hydrogen = 2.0 * product / (charge + math.sqrt(charge * charge + 4.0 * product))
+    return hydrogen
+
+
+@jit
+def ph_of(alkalinity, carbon_dioxide, f):
+    """pH of a water; see hydrogen_of."""
+    return -math.log10(hydrogen_of(alkalinity, carbon_dioxide, f))
+
+
+@jit
+def observe(y, p, f, q):
+    """Write what one can see of a state into q."""
+    per_litre = 1.0 / y[at.VOLUME]
+    tan = y[at.TAN] * per_litre
+    hydrogen = hydrogen_of(y[at.ALKALINITY] * per_litre, y[at.CARBON_DIOXIDE] * per_litre, f)
+    q[at.Q_TAN] = tan
+    q[at.Q_NITRITE] = y[at.NITRITE] * per_litre
+    q[at.Q_NITRATE] = y[at.NITRATE] * per_litre
+    q[at.Q_UNIONIZED] = tan * f[at.F_AMMONIUM] / (f[at.F_AMMONIUM] + hydrogen)
+    q[at.Q_ALKALINITY] = y[at.ALKALINITY] * per_litre
+    q[at.Q_PH] = -math.log10(hydrogen)
+    q[at.Q_OXYGEN] = y[at.OXYGEN] * per_litre
+    q[at.Q_SUSPENDED] = y[at.SUSPENDED] * per_litre
+    q[at.Q_SEDIMENT] = y[at.EASY] + y[at.INERT]
+    q[at.Q_MEDIA] = y[at.MEDIA]
+    full = p[at.P_FILM] * f[at.F_FILM]
+    q[at.Q_AMMONIA_CAPACITY] = full * y[at.AMMONIA_OXIDIZERS]
+    q[at.Q_NITRITE_CAPACITY] = full * p[at.P_NITRITE_RATIO] * y[at.NITRITE_OXIDIZERS]
+    q[at.Q_VOLUME] = y[at.VOLUME]
+
+
+@jit
+def begin_hour(y, p, f):
+    """Everything that happens at once, in the order of a keeper's round: filter, water, food."""
+    _tend_filter(y, p, f)
+    if f[at.F_CHANGE] + f[at.F_TOP_UP] > 0.0:
+        _change_water(y, p, f)
+    y[at.ALKALINITY] += f[at.F_BUFFER]
+    _feed(y, p, f)
