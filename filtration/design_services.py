@@ -26,7 +26,7 @@ def design_save(
     there. Raises FilterError for a plan that a filter was built by: that one stands.
     """
     design.changed_at = timezone.now()
-    if design.pk is None:
+    if design._state.adding:
         earlier = _new(design, by, uuid or design.uuid)
         if earlier is not None:
             return earlier
@@ -49,7 +49,6 @@ def _new(design: FilterDesign, by: User, uuid: UUID) -> FilterDesign | None:
         with transaction.atomic():
             design.save()
     except IntegrityError:
-        design.pk = None
         earlier = FilterDesign.objects.filter(uuid=uuid).first()
         if earlier is None:  # another constraint was broken, not this one
             raise

@@ -112,7 +112,7 @@ def compared(first: Verdict, second: Verdict, system: str) -> tuple[Compared, ..
     """The figures of two plans in rows, in the units of whoever reads; what one does not have is a dash."""
     sides = [{figure.key: figure for figure in figures(verdict)} for verdict in (first, second)]
     titles = {key: figure.title for side in sides for key, figure in side.items()}
-    return tuple(_row(title, *(side.get(key) for side in sides), system) for key, title in titles.items())
+    return tuple(_row(title, sides[0].get(key), sides[1].get(key), system) for key, title in titles.items())
 
 
 def _row(title: str, first: Figure | None, second: Figure | None, system: str) -> Compared:
