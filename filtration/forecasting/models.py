@@ -33,6 +33,7 @@ class WaterForecast(models.Model):
     chance = models.FloatField("chance of passing the limit that day", default=0.0)
     width = models.FloatField("width of the 90 % band that day", default=0.0)
     bands = models.BinaryField(default=bytes)
+    helped_bands = models.BinaryField("bands if the steps against a bad reading are taken", default=bytes)
     outlook = models.JSONField(default=dict)
     lacks = models.CharField(max_length=120, blank=True)
     failure = models.CharField(max_length=300, blank=True)

@@ -97,6 +97,7 @@ def _made(gathered: Gathered, today: date) -> dict[str, Any]:
         "chance": test.chance,
         "width": test.width,
         "bands": packed(outcome.forecast),
+        "helped_bands": packed(outcome.helped) if outcome.helped else b"",
         "outlook": outcome.outlook,
     }
 
@@ -110,6 +111,7 @@ EMPTY: dict[str, Any] = {
     "chance": 0.0,
     "width": 0.0,
     "bands": b"",
+    "helped_bands": b"",
     "outlook": {},
     "lacks": "",
     "failure": "",

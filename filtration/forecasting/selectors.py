@@ -1,0 +1,94 @@
+"""Reads of stored forecasts: a fixed number of queries for any number of waters."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from enclosures.models import WaterChange
+from enclosures.selectors import TestPoint, test_points
+from filtration.forecasting.models import ForecastWanted, WaterForecast
+from filtration.models import Maintenance
+from husbandry.models import Feeding
+
+LOOK_BACK = timedelta(days=7)
+TESTS_SHOWN = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something that happened, or is planned, as a picture shows it. kind: 'meal', 'change' or 'work'."""
+
+    at: datetime
+    kind: str
+    words: str
+    amount: float | None = None  # kg of food, m3 of water
+
+
+@dataclass(frozen=True, slots=True)
+class Recent:
+    """What happened to a water in the last days, and its last tests."""
+
+    tests: list[TestPoint]
+    marks: list[Mark]
+
+
+def latest_forecast(circuit_id: int, day: date) -> WaterForecast | None:
+    """The newest forecast of a water up to a day: 1 query."""
+    return WaterForecast.objects.filter(circuit=circuit_id, day__lte=day).order_by("-day").first()
+
+
+def is_wanted(circuit_id: int) -> bool:
+    """Whether something was recorded since its forecast: 1 query."""
+    return ForecastWanted.objects.filter(pk=circuit_id).exists()
+
+
+def recent(circuit_id: int, now: datetime) -> Recent:
+    """Tests, meals, water changes and work on filters of the last week: 4 queries."""
+    since = now - LOOK_BACK
+    within = {"at__gt": since, "at__lte": now}
+    marks = [
+        Mark(at, "meal", "Meal", offered - left)
+        for at, offered, left in Feeding.objects.filter(
+            circuit=circuit_id, refused=False, **within
+        ).values_list("at", "offered_kg", "left_kg")
+    ]
+    marks += [
+        Mark(at, "change", WaterChange.Kind(kind).label, volume)
+        for at, kind, volume in WaterChange.objects.filter(circuit=circuit_id, **within).values_list(
+            "at", "kind", "volume_m3"
+        )
+    ]
+    kinds = [Maintenance.Kind.DRAIN, Maintenance.Kind.RINSE]
+    marks += [
+        Mark(at, "work", Maintenance.Kind(kind).label)
+        for at, kind in Maintenance.objects.filter(
+            filter__circuit=circuit_id, kind__in=kinds, **within
+        ).values_list("at", "kind")
+    ]
+    points = [point for point in test_points(circuit_id, TESTS_SHOWN) if point.at > since]
+    return Recent(points, sorted(marks, key=lambda mark: mark.at))
+
+
+def forecasts_before(tests: Iterable[tuple[int, datetime]]) -> dict[tuple[int, datetime], Any]:
+    """For each (water, instant of a test) the newest forecast made before it and covering it: 1 query."""
+    wanted = list(tests)
+    if not wanted:
+        return {}
+    first = min(at for _, at in wanted) - timedelta(days=14)
+    rows = (
+        WaterForecast.objects.filter(
+            circuit__in={pk for pk, _ in wanted}, made_at__gte=first, sure_until__isnull=False
+        )
+        .order_by("circuit_id", "made_at")
+        .only("circuit_id", "made_at", "start_at", "bands")
+    )
+    by_water: dict[int, list[WaterForecast]] = {}
+    for row in rows:
+        by_water.setdefault(row.circuit_id, []).append(row)
+    found = {}
+    for pk, at in wanted:
+        earlier = [row for row in by_water.get(pk, []) if row.made_at < at]
+        if earlier:
+            found[pk, at] = earlier[-1]
+    return found

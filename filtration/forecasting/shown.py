@@ -1,0 +1,320 @@
+"""A stored forecast in words and numbers, as the page of a water shows it. No query."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from filtration.forecast.outlook import CLEAR_MG_L
+from filtration.forecasting.limits import BOUND, BOUNDS, Bound
+from filtration.forecasting.models import WaterForecast
+from filtration.forecasting.packing import EVERY_HOURS, Bands, unpacked
+from filtration.forecasting.picture import Picture, Scene, picture
+from filtration.forecasting.selectors import Recent
+from refuge.rules.triggers import day_text, days_text
+from refuge.rules.words import amount
+
+# What can be chosen: name in the forecast, words on the chip, unit, decimals.
+CHOICES = {
+    "unionized": ("Ammonia, un-ionized", "mg/L N", 3),
+    "nitrite": ("Nitrite", "mg/L N", 2),
+    "nitrate": ("Nitrate", "mg/L N", 0),
+    "alkalinity": ("Alkalinity", "mg/L CaCO₃", 0),
+    "oxygen": ("Oxygen", "mg/L", 1),
+    "suspended": ("Clarity: fine solids", "mg/L", 1),
+}
+# Below this a chance is not worth a line; from here on the words turn to care, and then to action.
+WORTH_A_LINE, CARE, ACT = 0.05, 0.1, 0.5
+LINES = 3
+SURE = 0.98
+CERTAIN_WORDS = "more than 98 %"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One thing to know, with a state of the look, and words that may hold marks of amounts."""
+
+    state: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class DayRow:
+    """One day of the table: middle, the range of nine in ten, and the chance of passing the limit."""
+
+    day: date
+    middle: float
+    low: float
+    high: float
+    chance: int | None
+
+
+@dataclass(frozen=True)
+class Shown:
+    """Everything a page shows of one forecast, for one chosen quantity."""
+
+    forecast: WaterForecast
+    name: str
+    label: str
+    unit: str
+    digits: int
+    headline: Line
+    lines: list[Line]
+    disagreements: list[str]
+    picture: Picture
+    rows: list[DayRow]
+    choices: list[tuple[str, str, bool]]
+    basis: dict[str, Any]
+    work: list[Line] = field(default_factory=list)
+
+
+def shown(forecast: WaterForecast, happened: Recent, name: str, today: date, zone: ZoneInfo) -> Shown:
+    """The forecast with one quantity drawn; an unknown name is taken as the one in doubt."""
+    name = name if name in CHOICES else first_choice(forecast)
+    bands = unpacked(bytes(forecast.bands))
+    label, unit, digits = CHOICES[name]
+    return Shown(
+        forecast=forecast,
+        name=name,
+        label=label,
+        unit=unit,
+        digits=digits,
+        headline=headline(forecast, today),
+        lines=[*risk_lines(forecast, today), *meal_lines(forecast, today, zone)],
+        disagreements=[disagreement_words(each, zone) for each in forecast.outlook.get("disagreements", [])],
+        picture=drawn(forecast, bands, name, happened, zone),
+        rows=_rows(forecast, bands, name, zone),
+        choices=[(key, words, key == name) for key, (words, _, _) in CHOICES.items()],
+        basis=forecast.outlook.get("basis", {}),
+        work=work_lines(forecast),
+    )
+
+
+def first_choice(forecast: WaterForecast) -> str:
+    """What is in doubt, where it can be drawn; else what harms first."""
+    return forecast.quantity if forecast.quantity in CHOICES else "unionized"
+
+
+def day_words(day: date, today: date) -> str:
+    """A day as people say it: 'today', 'tomorrow', 'on Friday', 'on 4 Mar 2026'."""
+    ahead = (day - today).days
+    if ahead <= 0:
+        return "today"
+    if ahead == 1:
+        return "tomorrow"
+    return f"on {day:%A}" if ahead < 7 else f"on {day_text(day)}"
+
+
+def headline(forecast: WaterForecast, today: date) -> Line:
+    """Until when the forecast is sure enough, which is when the next test is wanted."""
+    until = forecast.sure_until
+    if until is None:
+        return Line("unknown", "There is no forecast.")
+    if forecast.doubt == WaterForecast.Doubt.LONGEST:
+        return Line("good", f"Nothing in doubt until {_until(until, today)}.")
+    if until > today:
+        return Line("good", f"Sure enough until {_until(until, today)}.")
+    if forecast.doubt == WaterForecast.Doubt.TOO_VAGUE:
+        return Line("watch", "Not sure enough any more: a test is wanted.")
+    return Line("watch" if forecast.chance < ACT else "act", "Not sure enough today: a test is wanted.")
+
+
+def _until(day: date, today: date) -> str:
+    words = day_words(day, today)
+    return words.removeprefix("on ")
+
+
+def risk_lines(forecast: WaterForecast, today: date) -> list[Line]:
+    """The greatest chance of passing each limit, and its first day; the worst few."""
+    limits, chances = forecast.outlook.get("limits", []), forecast.outlook.get("chances", [])
+    found = []
+    for (name, value, _), row in zip(limits, chances, strict=True):
+        worst = max(row)
+        if worst >= WORTH_A_LINE:
+            first = next(n for n, chance in enumerate(row) if chance >= max(worst - 0.05, WORTH_A_LINE))
+            day = forecast.day + timedelta(days=first)
+            found.append((worst, Line(_state(worst), _risk_words(BOUND[name], value, day, worst, today))))
+    found.sort(key=lambda each: -each[0])
+    kept = [line for _, line in found[:LINES]]
+    return kept or [Line("good", "Everything stays within its limits, as far as can be told.")]
+
+
+def _risk_words(bound: Bound, value: float, day: date, chance: float, today: date) -> str:
+    name = bound.words if bound.words == "pH" else bound.words.capitalize()
+    passes = "falls below" if bound.is_least else "passes"
+    limit = f"{value:g} {bound.unit}".strip()
+    percent = CERTAIN_WORDS if chance > SURE else f"{chance:.0%}".replace("%", " %")
+    return f"{name} {passes} {limit} {day_words(day, today)}: chance {percent}."
+
+
+def _state(chance: float) -> str:
+    return "act" if chance >= ACT else "watch" if chance >= CARE else "good"
+
+
+def meal_lines(forecast: WaterForecast, today: date, zone: ZoneInfo) -> list[Line]:
+    """When the water clears after a meal, when a young filter is mature, and how much may be fed."""
+    outlook = forecast.outlook
+    lines = [_clearing(each, today, zone) for each in outlook.get("clearing", [])]
+    return [line for line in (*lines, _maturing(outlook), _ration(outlook)) if line]
+
+
+def _clearing(each: dict[str, Any], today: date, zone: ZoneInfo) -> Line | None:
+    early, middle, late, _ = each["hours"]
+    at = datetime.fromisoformat(each["at"]).astimezone(zone)
+    meal = f"the meal of {amount(each['kg'], 'food')}"
+    when = "given" if each["is_given"] else day_words(at.date(), today)
+    if late == 0:
+        return None if each["is_given"] else Line("good", f"The water stays clear after {meal} {when}.")
+    if middle == 0:
+        return Line(
+            "good",
+            f"The water most likely stays clear after {meal} {when}; cloudy for {late:.0f} h at worst.",
+        )
+    if middle is None:
+        return Line(
+            "watch", f"Still cloudy four days after {meal} {when}: look at the flow and the sediment."
+        )
+    span = f"{early or 0:.0f} to {late:.0f}" if late else f"more than {early or 0:.0f}"
+    return Line("watch", f"Clear again about {middle:.0f} h ({span}) after {meal} {when}.")
+
+
+def _maturing(outlook: dict[str, Any]) -> Line | None:
+    maturing = outlook.get("maturing")
+    if not maturing:
+        return None
+    early, middle, late, share = maturing["days"]
+    if middle is None:
+        return Line("act", f"The filter may not get mature within {maturing['within']} days on these meals.")
+    upper = f"{late:.0f}" if late is not None else f"more than {maturing['within']}"
+    words = f"Mature in {early:.0f} to {upper} days, most likely about {middle:.0f}"
+    return Line(
+        "watch",
+        f"{words}. Some of the ways it may go ({1 - share:.0%}) do not get there."
+        if share < 0.9
+        else f"{words}.",
+    )
+
+
+def _ration(outlook: dict[str, Any]) -> Line | None:
+    ration = outlook.get("ration")
+    if not ration:
+        return None
+    factor, kg = ration["factor"], ration["meal_kg"]
+    young = "Until then " if outlook.get("maturing") else ""
+    if factor <= 0:
+        return Line(
+            "watch",
+            "No meal is sure to keep ammonia, nitrite and oxygen within their limits: see the readings first.",
+        )
+    if ration["is_most"]:
+        return Line("good", f"Meals up to {amount(kg * factor, 'food')} would keep the limits as well.")
+    most = f"at most {amount(kg * factor, 'food')} a meal"
+    if factor < 1:
+        return Line(
+            "watch", f"{young}{most}".capitalize() + f" keeps the limits; planned are {amount(kg, 'food')}."
+        )
+    return Line("good", f"{young}{most}".capitalize() + " keeps the limits.")
+
+
+def work_lines(forecast: WaterForecast) -> list[Line]:
+    """Projected days of drains, rinses and water changes, each as a range."""
+    lines = []
+    for unit in forecast.outlook.get("work", []):
+        for key, words in (("drain", "drain the sediment"), ("rinse", "rinse a layer")):
+            if key in unit and unit[key][0] is not None:
+                lines.append(Line("", f"{unit['label']}, {words}: {_range(unit[key], forecast.day)}."))
+    for name, span in forecast.outlook.get("changes", {}).items():
+        if span[0] is not None:
+            share = "" if span[3] >= SURE else f" (chance {span[3]:.0%} within two weeks)"
+            lines.append(
+                Line("", f"Water change for {BOUND[name].words}: {_range(span, forecast.day)}{share}.")
+            )
+    return lines
+
+
+def _range(span: Sequence[float | None], day: date) -> str:
+    """'in 12 to 40 days, most likely 21'; 'now' when it is due already."""
+    early, middle, late = span[:3]
+    if middle == 0 and late == 0:
+        return "now"
+    first = "now" if not early or early < 1 else days_text(early)
+    last = days_text(late) if late is not None else "later than can be told"
+    most = f", most likely {days_text(middle)}" if middle else ""
+    return f"{first} to {last}{most}"
+
+
+def disagreement_words(each: dict[str, Any], zone: ZoneInfo) -> str:
+    """Reading and model disagree, in words a keeper can act on."""
+    name = {"suspended": "clarity", "tan": "total ammonia", "ph": "pH"}.get(
+        each["quantity"], each["quantity"]
+    )
+    low, high = each["expected"]
+    read = f"over {each['low']:g}" if each["high"] is None else f"{each['low']:g} to {each['high']:g}"
+    day = day_text(datetime.fromisoformat(each["at"]).astimezone(zone).date())
+    return f"Reading and forecast disagree on {name}: read as {read} on {day}, expected {low:g} to {high:g}. Retest, or the filter has changed."
+
+
+def limit_of(forecast: WaterForecast, name: str) -> tuple[float | None, bool]:
+    """The limit of a quantity and whether it is the least allowed."""
+    if name == "suspended":
+        return CLEAR_MG_L, False
+    for key, value, is_least in forecast.outlook.get("limits", []):
+        if key == name:
+            return value, is_least
+    return None, False
+
+
+def drawn(
+    forecast: WaterForecast,
+    bands: Bands,
+    name: str,
+    happened: Recent,
+    zone: ZoneInfo,
+    helped: Bands | None = None,
+) -> Picture:
+    """The picture of one quantity; with what help would do, if that was forecast as well."""
+    limit, is_least = limit_of(forecast, name)
+    tests = [(point.at, value) for point in happened.tests if (value := point.values.get(name)) is not None]
+    return picture(
+        Scene(
+            start=forecast.start_at.astimezone(zone),
+            every_hours=EVERY_HOURS,
+            bands=bands.of(name),
+            limit=limit,
+            is_least=is_least,
+            tests=tests,
+            meals=_times(happened, "meal"),
+            meals_ahead=[datetime.fromisoformat(at) for at, _ in forecast.outlook.get("meals", [])],
+            works=[mark.at for mark in happened.marks if mark.kind != "meal"],
+            helped=helped.of(name) if helped else None,
+        )
+    )
+
+
+def _times(happened: Recent, kind: str) -> list[datetime]:
+    return [mark.at for mark in happened.marks if mark.kind == kind]
+
+
+def _rows(forecast: WaterForecast, bands: Bands, name: str, zone: ZoneInfo) -> list[DayRow]:
+    """One row a day: what the end of that day will look like."""
+    chances = _chances(forecast, name)
+    values = bands.of(name)
+    first = forecast.start_at.astimezone(zone).date()
+    rows = []
+    for day in range((len(values) - 1) * EVERY_HOURS // 24):
+        low, _, middle, _, high = values[(day + 1) * 24 // EVERY_HOURS]
+        chance = round(100 * chances[day]) if chances else None
+        rows.append(DayRow(first + timedelta(days=day + 1), float(middle), float(low), float(high), chance))
+    return rows
+
+
+def _chances(forecast: WaterForecast, name: str) -> list[float]:
+    names: Iterable[str] = (each[0] for each in forecast.outlook.get("limits", []))
+    return next(
+        (row for each, row in zip(names, forecast.outlook.get("chances", []), strict=True) if each == name),
+        [],
+    )
+
+
+__all__ = ["BOUNDS", "CHOICES", "Line", "Shown", "drawn", "shown"]
