@@ -25,6 +25,9 @@ PURE = (
     "filtration.designing.figures",
     "filtration.designing.propose",
     "filtration.designing.steps",
+    "filtration.what_if.changes",
+    "filtration.what_if.drawing",
+    "refuge.rules.shifts",
 )
 
 

@@ -41,7 +41,7 @@ def with_arrival(facts: Facts, newcomer: Newcomer, enclosure_id: int, today: dat
     """
     enclosure = facts.enclosure[enclosure_id]
     circuit = facts.circuit[enclosure.circuit_id]
-    _set_back(facts, circuit.id, today)
+    set_back(facts, circuit.id, today)
     facts.animal[NEW] = _animal(newcomer, enclosure, today)
     if newcomer.diet is not None:
         facts.plan[NEW] = _plan(newcomer, newcomer.diet, enclosure, today)
@@ -54,7 +54,7 @@ def with_arrival(facts: Facts, newcomer: Newcomer, enclosure_id: int, today: dat
     return facts
 
 
-def _set_back(facts: Facts, circuit_id: int, today: date) -> None:
+def set_back(facts: Facts, circuit_id: int, today: date) -> None:
     """Quarantines on the circuit that start anew, with their checks planned anew but for the first examination."""
     for animal in [each for each in facts.animal.values() if each.circuit_id == circuit_id]:
         old = animal.quarantine

@@ -98,11 +98,18 @@ def plan_scopes(scopes: Iterable[int], *, now: datetime | None = None) -> Change
 
 
 def preview(
-    change: Callable[[Facts], Facts], scopes: Iterable[int], *, moment: Moment | None = None
+    change: Callable[[Facts], Facts],
+    scopes: Iterable[int],
+    *,
+    moment: Moment | None = None,
+    facts: Facts | None = None,
 ) -> tuple[Plan, Plan]:
-    """What would be wanted of these circuits as they are, and if `change` were made. Writes nothing."""
+    """What would be wanted of these circuits as they are, and if `change` were made. Writes nothing.
+
+    facts: those of exactly these circuits at that moment, if they are there already.
+    """
     moment = moment or moment_for()
-    facts = load_facts(frozenset(scopes), moment)
+    facts = facts or load_facts(frozenset(scopes), moment)
     before = evaluate(facts, moment.overrides, moment.today)
     after = evaluate(change(facts.copy()), moment.overrides, moment.today)
     return before, after

@@ -1,0 +1,10 @@
+"""What if: a water as it is and as it would be, side by side, before anything is saved.
+
+changes.py     what may be changed, each as a change of the facts and of the forecast (plain Python)
+facts.py       loads and capacities of changed facts, worked out anew (plain Python)
+compare.py     two forecasts in numbers and words (plain Python)
+drawing.py     two forecasts on the same axes, as shapes (plain Python)
+ahead.py       the water as it is, gathered from its records; the change made; both looked at
+forms.py       what people type
+prospects.py   what a newcomer would do to a water, for the page of an arrival
+"""

@@ -1,0 +1,223 @@
+"""A water looked at twice: as it is and as it would be. Reads only; the heavy part of the first is kept a while.
+
+Facts and records are read anew each time, so what is shown is never old. Only the members of the ensemble, which
+follow from the records alone, are kept under a digest of everything they were made from.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from hashlib import blake2b
+
+from django.core.cache import cache
+
+from enclosures.models import Enclosure
+from filtration.forecast import Ensemble, Forecast, Limit, Meal, Scenario, days_until_unsure
+from filtration.forecasting.gather import Gathered, NotForecast, gather, scenario_from
+from filtration.forecasting.happenings import AHEAD_DAYS, AHEAD_HOURS
+from filtration.forecasting.limits import limits_of
+from filtration.forecasting.meals import planned_meals, usual_time
+from filtration.forecasting.outcome import sure_until, tested_at
+from filtration.forecasting.packing import EVERY_HOURS
+from filtration.forecasting.run import assimilated
+from filtration.forecasting.services import DOUBTS
+from filtration.forecasting.states import runs_at
+from filtration.what_if.changes import Change, Food, Ground, SplitOff, changed, made
+from filtration.what_if.compare import Course, courses
+from filtration.what_if.facts import NEW, Bed
+from refuge.rounds.loaders import Moment, load_facts
+from refuge.rounds.planner import preview
+from refuge.rules.facts import CircuitFacts, Facts, ForecastFacts
+from refuge.rules.shifts import Shift, shifts
+
+KEPT_SECONDS = 3600
+
+
+@dataclass(frozen=True, eq=False)
+class Water:
+    """One water as it is. lacks: what keeps it from being forecast; then `gathered` is not there.
+
+    others: the waters it may be joined with, by id, gathered or with what each lacks. volume_m3: of enclosures.
+    """
+
+    circuit_id: int
+    facts: Facts
+    moment: Moment
+    gathered: Gathered | None
+    lacks: str
+    others: dict[int, Gathered | NotForecast]
+    volume_m3: dict[int, float]
+
+    @property
+    def circuit(self) -> CircuitFacts:
+        return self.facts.circuit[self.circuit_id]
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        return limits_of(self.moment.limits(self.circuit_id))
+
+
+def water_of(circuit_id: int, moment: Moment, others: Iterable[int] = ()) -> Water:
+    """A water, and those it may be joined with: a fixed number of queries for any number of them."""
+    scopes = frozenset([circuit_id, *others])
+    facts = load_facts(scopes, moment)
+    found = gather(scopes, moment, facts)
+    own = found.pop(circuit_id)
+    volumes = {
+        each.pk: each.water_volume_m3 for each in Enclosure.objects.filter(circuit=circuit_id, in_use=True)
+    }
+    if isinstance(own, NotForecast):
+        return Water(circuit_id, facts, moment, None, own.lacks, found, volumes)
+    return Water(circuit_id, facts, moment, own, "", found, volumes)
+
+
+def ground_of(water: Water) -> Ground:
+    """What changes are made on. Every filter of the water and of the others has its bed there."""
+    known = [each for each in (water.gathered, *water.others.values()) if isinstance(each, Gathered)]
+    beds: dict[int, Bed] = {}
+    foods: dict[int, Food] = {}
+    for each in known:
+        foods |= each.known.records.foods
+        for unit in each.known.units:
+            limits = water.moment.limits(each.circuit_id, unit.id)
+            beds[unit.id] = Bed(unit.area_m2, unit.seeded, limits["filtration.disturbed_share"])
+    return Ground(water.circuit_id, water.moment.now, water.moment.today, beds, foods)
+
+
+def scenario_as_it_is(gathered: Gathered) -> Scenario:
+    """The water now, narrowed down by its tests; kept under a digest of all it follows from."""
+    key = _digest(gathered)
+    ensemble: Ensemble | None = cache.get(key)
+    if ensemble is None:
+        ensemble = assimilated(gathered).ensemble
+        cache.set(key, ensemble, KEPT_SECONDS)
+    return scenario_from(gathered, ensemble)
+
+
+def _digest(gathered: Gathered) -> str:
+    """Everything the members follow from: sizes, beginning, what happened, what was read."""
+    now = gathered.now_hour
+    past = gathered.inputs.between(0, now) if now else gathered.inputs
+    said = (gathered.circuit, gathered.beginning, past.events, past.evaporation_m3_day, gathered.seen)
+    text = repr((*said, gathered.began, gathered.seed, now))
+    return "what-if-" + blake2b(text.encode() + past.temperature_c.tobytes(), digest_size=16).hexdigest()
+
+
+def area_share(water: Water, filter_id: int) -> float:
+    """A running filter's part (0 to 1) of the media surface of the water."""
+    units = _running(water)
+    total = sum(units.values())
+    return units.get(filter_id, 0.0) / total if total else 0.0
+
+
+def _running(water: Water) -> dict[int, float]:
+    if water.gathered is None:
+        return {}
+    units = water.gathered.known.units
+    return {unit.id: unit.area_m2 for unit in units if runs_at(unit, water.moment.now)}
+
+
+@dataclass(frozen=True, eq=False)
+class Outlook:
+    """Both sides. courses: empty when the water cannot be forecast. part: of the enclosure that is split off."""
+
+    courses: list[Course]
+    shifts: list[Shift]
+    before: CircuitFacts
+    after: CircuitFacts
+    meals: tuple[int, int]
+    food_kg: tuple[float, float]
+    part: list[Course]
+    is_changed: bool
+
+
+def look(water: Water, changes: Sequence[Change]) -> Outlook:
+    """The water as it is and with the changes made: two forecasts, two plans. No query, nothing is written."""
+    ground = ground_of(water)
+    foods = ground.foods | {pk: food for change in changes for pk, food in change.foods().items()}
+    before, after = water.facts.copy(), made(changes, water.facts.copy(), ground)
+    plans = [meals_of(facts, water, foods) for facts in (before, after)]
+    found: list[Course] = []
+    part: list[Course] = []
+    if water.gathered is not None:
+        scenario = scenario_as_it_is(water.gathered)
+        old = _forecast(scenario.with_meals(plans[0][1]), water)
+        new = _forecast(changed(changes, scenario, ground).with_meals(plans[1][1]), water) if changes else old
+        found = courses(old, new)
+        part = _part(changes, scenario, old, after, water, foods)
+        for facts, forecast in ((before, old), (after, new)):
+            tell_forecast(facts, forecast, water)
+    tasks = preview(lambda _: after, [], moment=water.moment, facts=before) if changes else None
+    return Outlook(
+        courses=found,
+        shifts=shifts(*tasks) if tasks else [],
+        before=water.circuit,
+        after=after.circuit[water.circuit_id],
+        meals=(len(plans[0][1]), len(plans[1][1])),
+        food_kg=(plans[0][0], plans[1][0]),
+        part=part,
+        is_changed=bool(changes),
+    )
+
+
+def _forecast(scenario: Scenario, water: Water) -> Forecast:
+    return scenario.forecast(water.limits, every=EVERY_HOURS)
+
+
+def _part(
+    changes: Sequence[Change],
+    scenario: Scenario,
+    old: Forecast,
+    after: Facts,
+    water: Water,
+    foods: dict[int, Food],
+) -> list[Course]:
+    """What becomes of an enclosure that is split off, beside the whole water as it was."""
+    split = next((each for each in changes if isinstance(each, SplitOff)), None)
+    if split is None:
+        return []
+    alone = split.part(scenario).with_meals(meals_of(after, water, foods, NEW)[1])
+    return courses(old, _forecast(alone, water))
+
+
+def meals_of(
+    facts: Facts, water: Water, foods: dict[int, Food], circuit_id: int | None = None
+) -> tuple[float, list[Meal]]:
+    """Kilograms of food, and the meals, that the feeding plans ask for within the forecast; hours from now."""
+    gathered, moment = water.gathered, water.moment
+    wanted = water.circuit_id if circuit_id is None else circuit_id
+    plans = [plan for plan in facts.plan.values() if plan.circuit_id == wanted and plan.id in foods]
+    given = gathered.meals if gathered else ()
+    at = usual_time(given, moment.zone)
+    fed = planned_meals(plans, foods, now=moment.now, days=AHEAD_DAYS, at=at, zone=moment.zone)
+    now = gathered.now if gathered else moment.now
+    meals = [(meal, max((meal.at - now) // timedelta(hours=1), 0)) for meal in fed]
+    inside = [(meal, hour) for meal, hour in meals if hour < AHEAD_HOURS]
+    kg = sum(meal.kg for meal, _ in inside)
+    return kg, [Meal(hour, meal.tan_g, meal.solids_g) for meal, hour in inside]
+
+
+def tell_forecast(facts: Facts, forecast: Forecast, water: Water) -> None:
+    """What the rules may know of a forecast, as if it had been made today: it decides when the next test is due."""
+    limits = water.moment.limits(water.circuit_id)
+    test = days_until_unsure(
+        forecast,
+        longest_days=int(limits["water.interval_light_days"]),
+        sure_not=limits["water.unsure_chance"],
+    )
+    limit = next((each.value for each in forecast.limits if each.quantity == test.quantity), None)
+    known = tested_at(water.gathered) if water.gathered else None
+    today = water.moment.today
+    facts.circuit[water.circuit_id] = replace(
+        facts.circuit[water.circuit_id],
+        forecast=ForecastFacts(
+            made_on=today,
+            tested_on=water.moment.day(known) if known else None,
+            sure_until=sure_until(today, test),
+            doubt=DOUBTS[test.kind],
+            quantity=test.quantity,
+            limit=limit,
+            chance=test.chance,
+            width=test.width,
+        ),
+    )

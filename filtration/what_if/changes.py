@@ -1,0 +1,257 @@
+"""What may be changed, as frozen values: each knows the facts and the forecast as they would be. Plain Python.
+
+`facts` changes the tables of the copy it is given; `scenario` gives a new scenario. Meals are left out of the
+latter: they follow from the feeding plans of the changed facts. Scenarios count hours from now.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from typing import Protocol
+
+from filtration.forecast import Rinse, Scenario
+from filtration.forecast.inputs import RINSE_LOSS
+from filtration.what_if.facts import (
+    NEW,
+    RUNNING,
+    Beds,
+    add_load,
+    count_animals,
+    fit_filters,
+    mixed,
+    move,
+    parted,
+    plan_load,
+)
+from husbandry.arrivals.effects import set_back, with_arrival
+from husbandry.arrivals.newcomer import Newcomer
+from refuge.rules.facts import NO_STOP, Facts
+
+Food = tuple[float, float]  # protein and water, as shares of the food as fed
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What changes are made on: the water, the day, and what the facts do not tell. foods: by feeding plan."""
+
+    circuit_id: int
+    now: datetime
+    today: date
+    beds: Beds
+    foods: dict[int, Food] = field(default_factory=dict)
+
+
+class Change(Protocol):
+    """One change. `facts` must leave every table consistent but for loads of filters: `made` sees to these."""
+
+    def facts(self, facts: Facts, ground: Ground) -> None: ...
+
+    def scenario(self, scenario: Scenario, ground: Ground) -> Scenario: ...
+
+    def foods(self) -> dict[int, Food]: ...
+
+
+class _NoFood:
+    def foods(self) -> dict[int, Food]:
+        """Foods of feeding plans that are not there yet."""
+        return {}
+
+
+class _OnlyFood(_NoFood):
+    def scenario(self, scenario: Scenario, ground: Ground) -> Scenario:
+        """Meals alone change: they follow from the plans."""
+        return scenario
+
+
+@dataclass(frozen=True)
+class AnotherAnimal(_OnlyFood):
+    """A newcomer in one of the water's enclosures; food: of what it eats, if that is known."""
+
+    newcomer: Newcomer
+    enclosure_id: int
+    food: Food | None
+
+    def facts(self, facts: Facts, ground: Ground) -> None:
+        with_arrival(facts, self.newcomer, self.enclosure_id, ground.today)
+
+    def foods(self) -> dict[int, Food]:
+        return {} if self.food is None else {NEW: self.food}
+
+
+@dataclass(frozen=True)
+class OtherRation(_OnlyFood):
+    """A feeding plan with another ration [kg a meal] or rhythm; None for what stays.
+
+    A new rhythm without a ration keeps the food of a week and shares it out over the new meals.
+    """
+
+    plan_id: int
+    ration_kg: float | None = None
+    every_days: int | None = None
+
+    def facts(self, facts: Facts, ground: Ground) -> None:
+        old = facts.plan[self.plan_id]
+        new = replace(
+            old,
+            ration_kg=self.meal_kg(old.ration_kg, old.every_days, old.weekdays),
+            every_days=self.every_days or old.every_days,
+            weekdays=None if self.every_days else old.weekdays,
+        )
+        facts.plan[self.plan_id] = new
+        food = ground.foods[self.plan_id]
+        before, after = (plan_load(plan, food, ground.today) for plan in (old, new))
+        add_load(facts, old.circuit_id, after.tan_g - before.tan_g, after.solids_g - before.solids_g)
+
+    def meal_kg(self, ration_kg: float, every_days: int | None, weekdays: int | None) -> float:
+        """The new meal [kg], from the plan as it is."""
+        if self.ration_kg is not None:
+            return self.ration_kg
+        if self.every_days is None:
+            return ration_kg
+        a_day = 1 / every_days if every_days else (weekdays or 0).bit_count() / 7
+        return ration_kg * a_day * self.every_days
+
+
+@dataclass(frozen=True)
+class WithoutFilter(_NoFood):
+    """A filter lost for good, from now on; what it held stays in it. shares: of media surface and of flow."""
+
+    filter_id: int
+    area_share: float
+    flow_share: float
+
+    def facts(self, facts: Facts, ground: Ground) -> None:
+        unit = facts.filter[self.filter_id]
+        facts.filter[self.filter_id] = replace(unit, state="resting", state_since=ground.today)
+
+    def scenario(self, scenario: Scenario, ground: Ground) -> Scenario:
+        lost = scenario.without_filter_share(self.area_share)
+        flow = scenario.circuit.flow_m3_h * (1 - self.flow_share)
+        return replace(lost, circuit=replace(lost.circuit, flow_m3_h=flow))
+
+
+@dataclass(frozen=True)
+class Warmer(_NoFood):
+    """The water so many degrees Celsius warmer, or colder if below zero; held between 0 and 40."""
+
+    degrees: float
+
+    def facts(self, facts: Facts, ground: Ground) -> None:
+        water = facts.circuit[ground.circuit_id]
+        celsius = min(max(water.temperature_c + self.degrees, 0.0), 40.0)
+        facts.circuit[ground.circuit_id] = replace(water, temperature_c=celsius)
+        for pk, unit in list(facts.filter.items()):
+            if unit.circuit_id == ground.circuit_id:
+                facts.filter[pk] = replace(unit, temperature_c=celsius)
+
+    def scenario(self, scenario: Scenario, ground: Ground) -> Scenario:
+        return scenario.warmer(self.degrees)
+
+
+@dataclass(frozen=True)
+class RinsedLayer(_NoFood):
+    """One layer of a filter rinsed now. area_share: the filter's part of all media surface of the water."""
+
+    filter_id: int
+    area_share: float
+
+    def facts(self, facts: Facts, ground: Ground) -> None:
+        unit = facts.filter[self.filter_id]
+        facts.filter[self.filter_id] = replace(unit, last_rinse_at=ground.now, carried_g=0.0)
+
+    def scenario(self, scenario: Scenario, ground: Ground) -> Scenario:
+        left = 1 - (1 - Rinse.solids_left) * self.area_share
+        return scenario.with_events(Rinse(0, RINSE_LOSS * self.area_share, left))
+
+
+@dataclass(frozen=True)
+class StoppedPump(_NoFood):
+    """Every pump of the water off for so many hours from now."""
+
+    hours: int
+
+    def facts(self, facts: Facts, ground: Ground) -> None:
+        """The records know nothing of it: only the forecast does."""
+
+    def scenario(self, scenario: Scenario, ground: Ground) -> Scenario:
+        return scenario.pump_stopped(0, self.hours)
+
+
+@dataclass(frozen=True, eq=False)
+class Joined(_NoFood):
+    """This water and another as one, with all their filters. other: the other's own scenario."""
+
+    circuit_id: int
+    other: Scenario
+
+    def facts(self, facts: Facts, ground: Ground) -> None:
+        one, two = facts.circuit[ground.circuit_id], facts.circuit.pop(self.circuit_id)
+        if one.animals and two.animals:
+            set_back(facts, one.id, ground.today)
+            set_back(facts, two.id, ground.today)
+        move(
+            facts,
+            one.id,
+            enclosures={pk for pk, each in facts.enclosure.items() if each.circuit_id == two.id},
+            filters={pk for pk, each in facts.filter.items() if each.circuit_id == two.id},
+        )
+        water = facts.circuit[one.id] = mixed(one, two, ground.today)
+        for pk, unit in list(facts.filter.items()):
+            if unit.circuit_id == water.id:
+                facts.filter[pk] = replace(unit, temperature_c=water.temperature_c)
+
+    def scenario(self, scenario: Scenario, ground: Ground) -> Scenario:
+        return scenario.merged_with(self.other)
+
+
+@dataclass(frozen=True)
+class SplitOff(_NoFood):
+    """One enclosure on a water of its own, with or without one of the filters. The shares are what it takes."""
+
+    enclosure_id: int
+    filter_id: int | None
+    volume_share: float
+    area_share: float
+    animal_share: float
+
+    def facts(self, facts: Facts, ground: Ground) -> None:
+        whole, place = facts.circuit[ground.circuit_id], facts.enclosure[self.enclosure_id]
+        filters = set() if self.filter_id is None else {self.filter_id}
+        facts.circuit[whole.id] = parted(whole, 1 - self.volume_share, 1 - self.animal_share)
+        facts.circuit[NEW] = replace(
+            parted(whole, self.volume_share, self.animal_share),
+            id=NEW,
+            label=f"{place.label} on its own",
+            stop=place.stop or NO_STOP,
+        )
+        move(facts, NEW, enclosures={self.enclosure_id}, filters=filters)
+        for circuit_id in (whole.id, NEW):
+            count_animals(facts, circuit_id)
+
+    def scenario(self, scenario: Scenario, ground: Ground) -> Scenario:
+        return scenario.split(1 - self.volume_share, 1 - self.area_share, 1 - self.animal_share)
+
+    def part(self, scenario: Scenario) -> Scenario:
+        """The water that leaves, of the scenario as it was before."""
+        return scenario.split(self.volume_share, self.area_share, self.animal_share)
+
+
+def made(changes: Iterable[Change], facts: Facts, ground: Ground) -> Facts:
+    """The facts with all changes made, in their order, and what filters carry worked out anew. Pass a copy."""
+    changes = tuple(changes)
+    for change in changes:
+        change.facts(facts, ground)
+    for circuit_id in (ground.circuit_id, NEW) if changes else ():
+        if circuit_id in facts.circuit:
+            fit_filters(facts, circuit_id, ground.beds, ground.today)
+    return facts
+
+
+def changed(changes: Iterable[Change], scenario: Scenario, ground: Ground) -> Scenario:
+    """The scenario with all changes made, in their order."""
+    for change in changes:
+        scenario = change.scenario(scenario, ground)
+    return scenario
+
+
+__all__ = ["RUNNING", "Change", "Ground", "changed", "made"]

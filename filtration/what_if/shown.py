@@ -1,0 +1,128 @@
+"""An outlook as its page shows it: words first, then drawings, then the same as a table."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from filtration.forecast.ensemble import MEMBERS
+from filtration.forecast.inputs import BED_OXYGEN_HOURS, RINSE_LOSS
+from filtration.what_if.ahead import Outlook, Water
+from filtration.what_if.compare import (
+    Course,
+    Verdict,
+    chance_text,
+    days_text,
+    sentence,
+    swing_text,
+    verdict,
+)
+from filtration.what_if.drawing import Sketch, sketch
+from husbandry.bioload import MEAN_RELEASE_DAYS_25C, TAN_PER_PROTEIN
+
+# Title, help, and the fields of each group of the form.
+GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("Feed differently", "", ("plan", "plan_every_days", "plan_ration_kg")),
+    ("Another animal", "", ("mass_kg", "food", "every_days", "ration_kg", "enclosure")),
+    ("Temperature and pumps", "From now on, all at once.", ("degrees", "stop_hours")),
+    (
+        "Work on a filter",
+        "A rinse with the water's own water; a filter that is lost stays lost.",
+        ("rinse", "lose"),
+    ),
+    ("Join or split", "What shares water shares what it carries.", ("join", "split", "split_filter")),
+)
+AS_DRAWN = 2  # drawings that are open at once; the others on request
+
+
+@dataclass(frozen=True, eq=False)
+class Row:
+    """One quantity: its name, its sentence, its drawing, and the numbers of its row in the table."""
+
+    course: Course
+    name: str
+    words: str
+    sketch: Sketch
+    chance: tuple[str, str]
+    days: tuple[str, str]
+    second_week: tuple[str, str]
+
+    @property
+    def limit(self) -> str:
+        side = "at least" if self.course.bound.is_least else "at most"
+        return f"{side} {self.course.limit:.3g} {self.course.bound.unit}".strip()
+
+    @property
+    def kind(self) -> str:
+        return self.course.verdict
+
+
+def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
+    """What the templates need of an outlook."""
+    today = water.moment.today
+    rows = [_row(each, water, is_changed=outlook.is_changed) for each in outlook.courses]
+    order = sorted(range(len(rows)), key=lambda n: (_calmness(rows[n]), n))
+    return {
+        "outlook": outlook,
+        "verdict": _verdict(outlook, water),
+        "rows": rows,
+        "drawn": [rows[n] for n in order[:AS_DRAWN]],
+        "more_drawn": [rows[n] for n in order[AS_DRAWN:]],
+        "part": [
+            (_name(each), sentence(each, today, is_changed=True), each.verdict)
+            for each in outlook.part
+            if not each.is_calm
+        ],
+        "basis": _basis(water),
+    }
+
+
+def _verdict(outlook: Outlook, water: Water) -> Verdict:
+    if water.gathered is None:
+        return Verdict("unknown", f"This water cannot be forecast without {water.lacks}")
+    return verdict(outlook.courses, is_changed=outlook.is_changed)
+
+
+def _calmness(row: Row) -> int:
+    """What is to be drawn first: what harms or changes, before what stays calm."""
+    if not row.course.is_calm and row.kind != "same":
+        return 0
+    return 1 if not row.course.is_calm else 2
+
+
+def _name(course: Course) -> str:
+    words = course.bound.words
+    return words if words == "pH" else words[:1].upper() + words[1:]
+
+
+def _row(course: Course, water: Water, *, is_changed: bool) -> Row:
+    sides = (course.before, course.after)
+    return Row(
+        course=course,
+        name=_name(course),
+        words=sentence(course, water.moment.today, is_changed=is_changed),
+        sketch=sketch(course, is_changed=is_changed),
+        chance=tuple(chance_text(side.worst_chance) for side in sides),  # type: ignore[arg-type]
+        days=tuple(days_text(side.days_beyond) for side in sides),  # type: ignore[arg-type]
+        second_week=tuple(swing_text(side) for side in sides),  # type: ignore[arg-type]
+    )
+
+
+def _basis(water: Water) -> dict[str, Any]:
+    """What both forecasts rest on."""
+    gathered = water.gathered
+    if gathered is None:
+        return {}
+    now = gathered.circuit_at(gathered.now_hour)
+    return {
+        "tests": len(gathered.seen),
+        "since": gathered.began,
+        "meals": len(gathered.meals),
+        "volume_m3": now.volume_m3,
+        "media_m2": now.media_area_m2,
+        "flow_m3_h": now.flow_m3_h,
+        "celsius": float(gathered.inputs.temperature_c[gathered.now_hour]),
+        "members": MEMBERS,
+        "tan_per_protein": TAN_PER_PROTEIN,
+        "release_days": MEAN_RELEASE_DAYS_25C,
+        "rinse_percent": RINSE_LOSS * 100,
+        "bed_hours": BED_OXYGEN_HOURS,
+    }

@@ -1,0 +1,56 @@
+"""The page on which something is tried out on a water before anything is saved. Reads only."""
+
+from typing import Any, cast
+
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET
+from django.views.decorators.vary import vary_on_headers
+
+from enclosures.models import Circuit
+from filtration.what_if.ahead import Water, look, water_of
+from filtration.what_if.forms import WhatIfForm, names_of_waters
+from filtration.what_if.shown import GROUPS, shown
+from refuge.people.access import staff_required
+from refuge.people.models import User
+from refuge.rounds.planner import moment_for
+
+
+@require_GET
+@staff_required
+@vary_on_headers("HX-Request", "HX-History-Restore-Request")
+def what_if(request: HttpRequest, pk: int) -> HttpResponse:
+    """A water before and after the changes in the address; only what follows from them while they are typed."""
+    circuit = get_object_or_404(Circuit, pk=pk)
+    names = names_of_waters()
+    water = water_of(pk, moment_for(), _joined(request.GET, names, pk))
+    system = cast(User, request.user).unit_system
+    form = WhatIfForm(request.GET, water=water, names=names, system=system)
+    form.is_valid()
+    context = _context(circuit, water, form)
+    if request.htmx and not request.htmx.history_restore_request:
+        return render(request, "filtration/_what_if_outcome.html", context | {"is_part": True})
+    return render(request, "filtration/what_if.html", context, status=422 if form.errors else 200)
+
+
+def _context(circuit: Circuit, water: Water, form: WhatIfForm) -> dict[str, Any]:
+    outlook = look(water, form.changes())
+    groups = [(title, help_, _bound(form, names)) for title, help_, names in GROUPS]
+    return {
+        "circuit": circuit,
+        "form": form,
+        "groups": [group for group in groups if group[2]],
+        "water": water,
+        "today": water.moment.today,
+        "mistakes": [form[name] for name in form.errors],
+    } | shown(outlook, water)
+
+
+def _bound(form: WhatIfForm, names: tuple[str, ...]) -> list[Any]:
+    return [form[name] for name in names if name in form.fields]
+
+
+def _joined(typed: QueryDict, names: dict[int, str], own: int) -> list[int]:
+    """The water that is to be joined, if it is one."""
+    wanted = typed.get("join", "")
+    return [int(wanted)] if wanted.isdecimal() and int(wanted) in names and int(wanted) != own else []
