@@ -6,3 +6,4 @@ class FiltrationConfig(AppConfig):
 
     def ready(self) -> None:
         from filtration import listeners  # noqa: F401 (they register themselves)
+        from filtration.forecasting import panel  # noqa: F401

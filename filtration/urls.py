@@ -1,8 +1,11 @@
 from django.urls import path
 
-from filtration.views import design_pages, designs, filters, setup
+from filtration.views import design_pages, designs, filters, forecasts, setup
 
 urlpatterns = [
+    path("waters/<int:pk>/forecast/", forecasts.water_forecast, name="water_forecast"),
+    path("waters/<int:pk>/help/", forecasts.water_help, name="water_help"),
+    path("forecasts/", forecasts.forecast_scores, name="forecast_scores"),
     path("filters/", filters.filter_list, name="filter_list"),
     path("filters/new/", setup.filter_new, name="filter_new"),
     path("filters/plan/", designs.design_new, name="design_new"),

@@ -7,7 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from filtration.forecast.outlook import CLEAR_MG_L
-from filtration.forecasting.limits import BOUND, BOUNDS, Bound
+from filtration.forecasting.limits import BOUND, Bound
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import EVERY_HOURS, Bands, unpacked
 from filtration.forecasting.picture import Picture, Scene, picture
@@ -94,6 +94,11 @@ def shown(forecast: WaterForecast, happened: Recent, name: str, today: date, zon
 def first_choice(forecast: WaterForecast) -> str:
     """What is in doubt, where it can be drawn; else what harms first."""
     return forecast.quantity if forecast.quantity in CHOICES else "unionized"
+
+
+def is_drawn(name: str) -> str:
+    """The words for a quantity that there is a picture of; empty for any other."""
+    return CHOICES[name][0] if name in CHOICES else ""
 
 
 def day_words(day: date, today: date) -> str:
@@ -315,6 +320,3 @@ def _chances(forecast: WaterForecast, name: str) -> list[float]:
         (row for each, row in zip(names, forecast.outlook.get("chances", []), strict=True) if each == name),
         [],
     )
-
-
-__all__ = ["BOUNDS", "CHOICES", "Line", "Shown", "drawn", "shown"]

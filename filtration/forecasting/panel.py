@@ -1,0 +1,31 @@
+"""The forecast as a part of a water's page."""
+
+from typing import Any
+
+from filtration.forecasting import selectors
+from refuge.pages.panels import Page, Panel, panel
+
+
+@panel("circuit", order=15)
+def forecast_of_water(page: Page) -> Panel:
+    return Panel("filtration/_forecast_section.html", forecast_context(page))
+
+
+def forecast_context(page: Page, name: str = "") -> dict[str, Any]:
+    """What the part of the page shows: 6 queries, or 2 while there is no forecast."""
+    from filtration.forecasting.shown import shown  # the sums behind it are heavy: only whoever reads pays
+
+    pk = page.subject.pk
+    forecast = selectors.latest_forecast(pk, page.today)
+    context: dict[str, Any] = {
+        "circuit": page.subject,
+        "is_wanted": selectors.is_wanted(pk),
+        "row": forecast,
+        "shown": None,
+    }
+    if forecast is not None and forecast.is_made:
+        happened = selectors.recent(pk, page.moment.now)
+        context["shown"] = shown(forecast, happened, name, page.today, page.moment.zone)
+        context["has_help"] = bool(forecast.helped_bands)
+        context["is_old"] = forecast.day < page.today
+    return context

@@ -1,0 +1,126 @@
+"""How good past forecasts were: each test held against the newest forecast made before it."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from enclosures.models import Circuit, WaterTest
+from filtration.forecast import Judged, Score, score
+from filtration.forecasting.packing import Bands, unpacked
+from filtration.forecasting.records import TEST_COLUMNS, Test
+from filtration.forecasting.selectors import forecasts_before
+from filtration.forecasting.sightings import Sighting, sightings
+
+LOOK_BACK = timedelta(days=180)
+# Fewer readings than this say little: with ten, a true 90 % band shows 7 to 10 inside.
+ENOUGH = 20
+LABELS = {
+    "tan": "Total ammonia",
+    "nitrite": "Nitrite",
+    "nitrate": "Nitrate",
+    "alkalinity": "Alkalinity",
+    "ph": "pH",
+    "oxygen": "Oxygen",
+    "suspended": "Clarity",
+}
+# A colour with no darker neighbour, or "cannot see the bottom", has no upper end: taken as twice its lower one.
+OPEN_END = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreRow:
+    """One quantity, or one water: how many readings, and shares of them within both bands in percent."""
+
+    label: str
+    count: int
+    within_50: int
+    within_90: int
+    url: str = ""
+
+    @property
+    def is_enough(self) -> bool:
+        return self.count >= ENOUGH
+
+    @property
+    def verdict(self) -> tuple[str, str]:
+        """State of the look and words."""
+        if not self.is_enough:
+            return "unknown", "too few to tell"
+        if self.within_90 < 80:
+            return "watch", "too sure of itself"
+        if self.within_90 > 98 and self.within_50 > 70:
+            return "watch", "more cautious than need be"
+        return "good", "as sure as it should be"
+
+
+@dataclass(frozen=True)
+class Board:
+    """All scores; `total` over everything, None without a reading to judge."""
+
+    total: ScoreRow | None
+    quantities: list[ScoreRow]
+    waters: list[ScoreRow]
+    enough: int = ENOUGH
+
+
+def scores(now: datetime) -> Board:
+    """Scores of the last half year: 3 queries for any number of waters."""
+    judged = list(_judged(now))
+    names = dict(Circuit.objects.values_list("pk", "name"))
+    by_quantity, by_water = defaultdict(list), defaultdict(list)
+    for pk, each in judged:
+        by_quantity[each.quantity].append(each)
+        by_water[pk].append(each)
+    return Board(
+        total=_row("All readings", [each for _, each in judged]) if judged else None,
+        quantities=[_row(LABELS[name], by_quantity[name]) for name in LABELS if name in by_quantity],
+        waters=[_row(names[pk], by_water[pk], f"/waters/{pk}/forecast/") for pk in sorted(by_water)],
+    )
+
+
+def _row(label: str, judged: list[Judged], url: str = "") -> ScoreRow:
+    """Every reading counts once, whatever its quantity."""
+    found = list(score(judged).values())
+    count = sum(each.count for each in found)
+    return ScoreRow(
+        label, count, _percent(found, "within_50", count), _percent(found, "within_90", count), url
+    )
+
+
+def _percent(found: Iterable[Score], name: str, count: int) -> int:
+    return round(100 * sum(getattr(each, name) * each.count for each in found) / count)
+
+
+def _judged(now: datetime) -> Iterator[tuple[int, Judged]]:
+    """Each reading beside the levels forecast for its hour."""
+    tests = _tests(now)
+    seen = [(pk, each) for pk, rows in tests.items() for each in sightings(rows)]
+    before = forecasts_before((pk, each.at) for pk, each in seen)
+    unpacked_once: dict[int, Bands] = {}
+    for pk, each in seen:
+        forecast = before.get((pk, each.at))
+        if forecast is None:
+            continue
+        bands = unpacked_once.setdefault(forecast.pk, unpacked(bytes(forecast.bands)))
+        hour = (each.at - forecast.start_at) / timedelta(hours=1)
+        yield from ((pk, judged) for judged in _readings(each, bands, hour))
+
+
+def _tests(now: datetime) -> dict[int, list[Test]]:
+    rows = WaterTest.objects.filter(at__gt=now - LOOK_BACK, at__lte=now).order_by("at", "pk")
+    tests: dict[int, list[Test]] = defaultdict(list)
+    for circuit_id, pk, at, *values in rows.values_list("circuit_id", "pk", "at", *TEST_COLUMNS):
+        tests[circuit_id].append(Test(pk, at, *values))
+    return tests
+
+
+def _readings(seen: Sighting, bands: Bands, hour: float) -> Iterator[Judged]:
+    if not 0 <= hour <= float(bands.hours[-1]):
+        return
+    for each in seen.observations:
+        levels = bands.at_hour(each.quantity, hour)
+        low = max(each.low, 0.0)
+        high = each.high if each.high < float("inf") else low * OPEN_END
+        five, lower, middle, upper, ninety_five = (float(level) for level in levels)
+        yield Judged(each.quantity, (five, lower, middle, upper, ninety_five), low, high)

@@ -1,0 +1,93 @@
+"""The forecast of one water, what to do when it is unwell, and how good past forecasts were."""
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET
+from django.views.decorators.vary import vary_on_headers
+
+from enclosures.help import SIGNS, help_for, steps
+from enclosures.models import Circuit
+from filtration.forecasting import selectors
+from filtration.forecasting.figure import forecast_figure
+from filtration.forecasting.packing import unpacked
+from filtration.forecasting.panel import forecast_context
+from filtration.forecasting.scores import scores
+from filtration.forecasting.shown import drawn, first_choice, is_drawn
+from refuge.pages.panels import Page
+from refuge.pages.subject import subject_page
+from refuge.people.access import manager_required, volunteer_required
+from refuge.rounds.cautions import cautions_of
+from refuge.rounds.planner import moment_for
+
+CAUTIONS = ("dechlorinate", "unplug", "hands", "slips")
+
+
+@require_GET
+@volunteer_required
+@vary_on_headers("HX-Request", "HX-History-Restore-Request")
+def water_forecast(request: HttpRequest, pk: int) -> HttpResponse:
+    """The forecast whole, with its chart and how it is computed; or only the part of the water's page."""
+    page = _page(request, pk)
+    context = {"panel": forecast_context(page, request.GET.get("show", "")), "today": page.today}
+    if request.htmx and not request.htmx.history_restore_request:
+        return render(request, "filtration/_forecast_section.html", context)
+    context |= {"circuit": page.subject, "figure": _figure(page, context["panel"])}
+    return render(request, "filtration/forecast.html", context)
+
+
+def _page(request: HttpRequest, pk: int) -> Page:
+    circuit = get_object_or_404(Circuit.objects.select_related("water_source"), pk=pk)
+    return subject_page(request, "circuit", circuit, circuit.pk)
+
+
+def _figure(page: Page, panel: dict[str, Any]) -> dict[str, Any]:
+    row = panel["row"]
+    if panel["shown"] is None:
+        return {}
+    happened = selectors.recent(page.subject.pk, page.moment.now)
+    return forecast_figure(row, unpacked(bytes(row.bands)), happened, page.system)
+
+
+@require_GET
+@volunteer_required
+def water_help(request: HttpRequest, pk: int) -> HttpResponse:
+    """A reading is beyond its limit: what to do now, in order, and what that would change."""
+    page = _page(request, pk)
+    found = help_for(page.facts.circuit[pk], page.moment.limits(pk), page.today)
+    context = {
+        "circuit": page.subject,
+        "today": page.today,
+        "help": found,
+        "steps": steps(found) if found else [],
+        "signs": SIGNS,
+        "cautions": cautions_of(CAUTIONS),
+        "compared": _compared(page, found, request.GET.get("show", "")),
+        "is_wanted": selectors.is_wanted(pk),
+    }
+    part = request.htmx and not request.htmx.history_restore_request
+    return render(request, "filtration/_help_compared.html" if part else "filtration/help.html", context)
+
+
+def _compared(page: Page, found: Any, name: str) -> list[dict[str, Any]]:
+    """A picture for each bad reading that can be drawn: with the steps and without them."""
+    row = selectors.latest_forecast(page.subject.pk, page.today)
+    if found is None or row is None or not row.helped_bands:
+        return []
+    bands, helped = unpacked(bytes(row.bands)), unpacked(bytes(row.helped_bands))
+    happened = selectors.recent(page.subject.pk, page.moment.now)
+    names = [each.name for each in found.troubles if is_drawn(each.name)] or [first_choice(row)]
+    return [
+        {"label": label, "picture": drawn(row, bands, each, happened, page.moment.zone, helped)}
+        for each in names
+        if (label := is_drawn(each))
+    ]
+
+
+@require_GET
+@manager_required
+def forecast_scores(request: HttpRequest) -> HttpResponse:
+    """How often measurements fell within the bands of the forecasts made before them."""
+    context = {"board": scores(moment_for().now)}
+    return render(request, "filtration/forecast_scores.html", context)
