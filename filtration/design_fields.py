@@ -13,6 +13,27 @@ from refuge.forms import NumberField, QuantityField
 
 BETWEEN = re.compile(r"\s*(?:\bat\b|;|\||→)\s*", re.IGNORECASE)
 MOST_POINTS = 20
+SIGNS = {"¼": "1/4", "½": "1/2", "¾": "3/4"}
+FRACTION = re.compile(
+    r"\s*(?P<sign>-?)(?:(?P<whole>\d{1,4})[\s-]+)?(?P<above>\d{1,3})\s*/\s*(?P<below>\d{1,3})(?![\d.,])"
+)
+
+
+class SizeField(QuantityField):
+    """A length that may be written as builders write it: '3/4 in', '1 1/4 in', '2½ in'."""
+
+    def to_python(self, value: Any) -> float | None:
+        return super().to_python(decimal(value) if isinstance(value, str) else value)
+
+
+def decimal(text: str) -> str:
+    """A leading fraction as a decimal: '1 1/4 in' is '1.25 in'. Anything else comes back as it is."""
+    plain = "".join(f" {SIGNS[sign]}" if sign in SIGNS else sign for sign in text)
+    found = FRACTION.match(plain)
+    if not found or int(found["below"]) == 0:
+        return text
+    number = int(found["whole"] or 0) + int(found["above"]) / int(found["below"])
+    return f"{found['sign']}{number:.6g} {plain[found.end() :].strip()}".strip()
 
 
 class ShareField(NumberField):

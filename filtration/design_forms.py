@@ -10,21 +10,28 @@ from django.core.validators import MaxValueValidator
 from django.forms.boundfield import BoundField
 
 from enclosures.models import Area, Circuit
-from filtration.design_fields import PointsField, ShareField
+from filtration.design_fields import PointsField, ShareField, SizeField
 from filtration.design_models import FITTING_KEYS, FilterDesign
 from filtration.designing.propose import CONTAINERS, PUMPS
 from filtration.hydraulics.design import SIPHON_BREAK
-from filtration.hydraulics.piping import fitting
+from filtration.hydraulics.piping import STANDARD_BORES_M, fitting
 from filtration.models import MEDIUM_CHOICES, FilterUnit
 from refuge.forms import QuantityField, UnitForm, UnitModelForm, number
+from refuge.units import show
 
 MOST_LAYERS, MOST_FITTINGS = 8, 100
 # A ball valve closed further than this is not in the table of its losses, and a filter is not run so.
 LEAST_OPEN = {"ball": 1 / 3, "gate": 0.25}
 
 
-def _length(label: str, high: float = 10, *, above: float | None = 0, **options: Any) -> QuantityField:
-    return QuantityField("length", above=above, high=high, label=label, **options)
+def _length(label: str, high: float = 10, *, above: float | None = 0, **options: Any) -> SizeField:
+    return SizeField("length", above=above, high=high, label=label, **options)
+
+
+def _pipe_help(bores: Sequence[tuple[str, int]], system: str) -> str:
+    """What pipe of a nominal size measures inside, since that is what counts."""
+    said = [f"{name} in is {show(STANDARD_BORES_M[place], 'length', system)}" for name, place in bores]
+    return f"Inside. Common plastic pipe sold as {', '.join(said)}."
 
 
 def _fittings(which: str) -> list[str]:
@@ -152,7 +159,7 @@ class PlanForm(UnitModelForm):
     inlet_bore_m = _length("Bore", 1)
     inlet_length_m = QuantityField("distance", low=0, high=1000, label="Length")
     inlet_valve_open_share = ShareField(label="The valve is open", low=25, high=100)
-    inlet_crest_above_water_m = QuantityField(
+    inlet_crest_above_water_m = SizeField(
         "length", low=-10, high=10, label="Its highest point over the tank’s water"
     )
     inlet_mouth_height_m = _length("Where it lets water in, over the floor", above=None, low=0)
@@ -171,7 +178,7 @@ class PlanForm(UnitModelForm):
     )
 
     overflow_height_m = _length("Lip of the overflow, over the floor")
-    floor_above_water_m = QuantityField(
+    floor_above_water_m = SizeField(
         "length",
         low=-10,
         high=10,
@@ -214,6 +221,8 @@ class PlanForm(UnitModelForm):
         circuits.queryset, circuits.empty_label = Circuit.objects.order_by("code"), "Any"
         circuits.help_text = "Fills in its water and its load."
         self.fields["name"].required = self.fields["container_name"].required = False  # not for the sums
+        self.fields["inlet_bore_m"].help_text = _pipe_help((("1", 1), ("1½", 3)), self.system)
+        self.fields["return_bore_m"].help_text = _pipe_help((("2", 4), ("3", 5)), self.system)
         self.fields["tan_g_day"].help_text = "Ammonia nitrogen (TAN)."
         self.fields["newcomer_kg"].help_text = "Adds what they put in, fed as an arrival is at first."
         for which in ("inlet", "return"):

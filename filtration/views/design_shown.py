@@ -60,6 +60,7 @@ def verdict_context(verdict: Verdict, system: str, sediment_depth_m: float = 0.0
         "numbers": numbers,
         "figures": every.values(),
         "brief": [every[key] for key in BRIEF if key in every],
+        "weight": every["weight"].said,
         "headline": headline(verdict),
         **found(verdict.findings),
         "head_parts": head_parts(numbers),

@@ -74,6 +74,7 @@ def _filter(page: Page) -> dict[str, Any]:
         "void_m3": facts.void_l / 1000,
         "sediment_depth_m": depth,
         "days_to_drain": _days_to_drain(page, limit_l),
+        "may_see_steps": hasattr(unit, "build") and page.user.may_act_as("staff"),
         "next_states": [FilterUnit.State(each).label for each in NEXT_STATES[unit.state]],
         "layers": list(reversed(unit.layers.all())),
         **_how_it_runs(page, row, depth),

@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import ValidationError
 
 from filtration.design_entry import (
     PlanEntry,
@@ -13,7 +14,7 @@ from filtration.design_entry import (
     with_pump,
     without_layer,
 )
-from filtration.design_fields import PointsField, ShareField
+from filtration.design_fields import PointsField, ShareField, SizeField
 from filtration.design_models import FilterDesign
 from filtration.design_reading import columns_of, design_of, layer_columns, newcomer_tan_g_day
 from filtration.designing.propose import CONTAINERS, PUMPS
@@ -154,6 +155,27 @@ def test_points_come_back_as_they_can_be_typed_again():
     assert field.clean(field.prepare_value(points)) == [pytest.approx(p) for p in points]
     field.system = "us"
     assert field.clean(field.prepare_value(points)) == [pytest.approx(p, rel=1e-4) for p in points]
+
+
+@pytest.mark.parametrize(
+    ("written", "metres"),
+    [
+        ("3/4 in", 0.75 * 0.0254),
+        ("1 1/4 in", 1.25 * 0.0254),
+        ('1-1/2"', 1.5 * 0.0254),
+        ("2½ in", 2.5 * 0.0254),
+        ("-1/2 in", -0.5 * 0.0254),
+        ("2.5", 0.025),
+    ],
+)
+def test_sizes_of_pipe_are_read_as_builders_write_them(written, metres):
+    assert SizeField("length").clean(written) == pytest.approx(metres)
+
+
+@pytest.mark.parametrize("written", ["1/0 in", "/4 in", "1/4/4 in", "3 4 in", "1.5/2 in"])
+def test_what_is_no_fraction_is_refused(written):
+    with pytest.raises(ValidationError):
+        SizeField("length").clean(written)
 
 
 def test_a_share_is_typed_as_percent():
