@@ -162,6 +162,6 @@ def _run(ensemble: Ensemble, table: Floats, every: int, steps: int, records: NDA
 
 def seen(ensemble: Ensemble, hour: Floats) -> NDArray[np.float32]:
     """What can be seen of each member now, float32 (members, quantities); `hour` is one row of a forcing."""
-    out = np.zeros((ensemble.members, len(at.QUANTITY_NAMES)), np.float32)
+    out = np.zeros((len(at.QUANTITY_NAMES), ensemble.members), np.float32)
     kernel().look(ensemble.states, natural(ensemble.scores), hour, out)
-    return out
+    return out.T

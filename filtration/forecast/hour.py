@@ -12,8 +12,8 @@ from filtration.forecast.constants import (
     REFERENCE_TAN,
     SUSPENDED_DECAY,
 )
-from filtration.forecast.jit import jit
-from filtration.forecast.step import Rates, lost, relaxed, relaxed_exactly
+from filtration.forecast.jit import inlined, jit
+from filtration.forecast.step import BLOCK, Rates, lost, relaxed, relaxed_exactly
 from filtration.nitrification import REFERENCE_OXYGEN_MG_L
 from filtration.solids import DEFAULT_MODEL
 from husbandry.bioload import OXYGEN_PER_ORGANIC
@@ -157,17 +157,17 @@ def evaporate(y, f):
     y[at.VOLUME] = max(y[at.VOLUME] - f[at.F_EVAPORATION] * HOUR, least)
 
 
-@jit
-def hydrogen_of(alkalinity, carbon_dioxide, f):
+@inlined
+def hydrogen_of(alkalinity, carbon_dioxide, first_constant, second_constant, water):
     """Hydrogen ions [mol/L] from alkalinity [mg CaCO3/L] and free CO2 [mg/L]: the charge balance of the water.
 
     Without carbonate it is a quadratic; carbonate enters by repeating it: pH within 0.002 up to 9.2.
     """
     charge = alkalinity / 50043.5
-    first = f[at.F_CARBONATE_1] * carbon_dioxide / (1e3 * CARBON_DIOXIDE)
-    hydrogen = 1e30
-    for _ in range(3):
-        product = first * (1.0 + 2.0 * f[at.F_CARBONATE_2] / hydrogen) + f[at.F_WATER]
+    first = first_constant * carbon_dioxide / (1e3 * CARBON_DIOXIDE)
+    hydrogen = 2.0 * (first + water) / (charge + math.sqrt(charge * charge + 4.0 * (first + water)))
+    for _ in range(2):
+        product = first * (1.0 + 2.0 * second_constant / hydrogen) + water
         hydrogen = 2.0 * product / (charge + math.sqrt(charge * charge + 4.0 * product))
     return hydrogen
 
@@ -175,29 +175,56 @@ def hydrogen_of(alkalinity, carbon_dioxide, f):
 @jit
 def ph_of(alkalinity, carbon_dioxide, f):
     """pH of a water; see hydrogen_of."""
-    return -math.log10(hydrogen_of(alkalinity, carbon_dioxide, f))
+    hydrogen = hydrogen_of(
+        alkalinity, carbon_dioxide, f[at.F_CARBONATE_1], f[at.F_CARBONATE_2], f[at.F_WATER]
+    )
+    return -math.log10(hydrogen)
 
 
 @jit
-def observe(y, p, f, q):
-    """Write what one can see of a state into q."""
-    per_litre = 1.0 / y[at.VOLUME]
-    tan = y[at.TAN] * per_litre
-    hydrogen = hydrogen_of(y[at.ALKALINITY] * per_litre, y[at.CARBON_DIOXIDE] * per_litre, f)
-    q[at.Q_TAN] = tan
-    q[at.Q_NITRITE] = y[at.NITRITE] * per_litre
-    q[at.Q_NITRATE] = y[at.NITRATE] * per_litre
-    q[at.Q_UNIONIZED] = tan * f[at.F_AMMONIUM] / (f[at.F_AMMONIUM] + hydrogen)
-    q[at.Q_ALKALINITY] = y[at.ALKALINITY] * per_litre
-    q[at.Q_PH] = -math.log10(hydrogen)
-    q[at.Q_OXYGEN] = y[at.OXYGEN] * per_litre
-    q[at.Q_SUSPENDED] = y[at.SUSPENDED] * per_litre
-    q[at.Q_SEDIMENT] = y[at.EASY] + y[at.INERT]
-    q[at.Q_MEDIA] = y[at.MEDIA]
-    full = p[at.P_FILM] * f[at.F_FILM]
-    q[at.Q_AMMONIA_CAPACITY] = full * y[at.AMMONIA_OXIDIZERS]
-    q[at.Q_NITRITE_CAPACITY] = full * p[at.P_NITRITE_RATIO] * y[at.NITRITE_OXIDIZERS]
-    q[at.Q_VOLUME] = y[at.VOLUME]
+def observe(y, p, f, table):
+    """Write what one can see of a block into its table: row by row as in layout.QUANTITY_NAMES.
+
+    Amounts go in first, unconverted; then all members are converted together (see step.BLOCK).
+    """
+    for m in range(y.shape[0]):
+        table[at.Q_TAN * BLOCK + m] = y[m, at.TAN]
+        table[at.Q_NITRITE * BLOCK + m] = y[m, at.NITRITE]
+        table[at.Q_NITRATE * BLOCK + m] = y[m, at.NITRATE]
+        table[at.Q_UNIONIZED * BLOCK + m] = y[m, at.CARBON_DIOXIDE]
+        table[at.Q_ALKALINITY * BLOCK + m] = y[m, at.ALKALINITY]
+        table[at.Q_OXYGEN * BLOCK + m] = y[m, at.OXYGEN]
+        table[at.Q_SUSPENDED * BLOCK + m] = y[m, at.SUSPENDED]
+        table[at.Q_SEDIMENT * BLOCK + m] = y[m, at.EASY] + y[m, at.INERT]
+        table[at.Q_MEDIA * BLOCK + m] = y[m, at.MEDIA]
+        full = p[m, at.P_FILM] * f[at.F_FILM]
+        table[at.Q_AMMONIA_CAPACITY * BLOCK + m] = full * y[m, at.AMMONIA_OXIDIZERS]
+        table[at.Q_NITRITE_CAPACITY * BLOCK + m] = (
+            full * p[m, at.P_NITRITE_RATIO] * y[m, at.NITRITE_OXIDIZERS]
+        )
+        table[at.Q_VOLUME * BLOCK + m] = y[m, at.VOLUME]
+    _convert(table, f[at.F_CARBONATE_1], f[at.F_CARBONATE_2], f[at.F_WATER], f[at.F_AMMONIUM])
+    for m in range(y.shape[0]):
+        table[at.Q_PH * BLOCK + m] = -math.log10(table[at.Q_PH * BLOCK + m])
+
+
+@jit
+def _convert(table, first_constant, second_constant, water, ammonium):
+    """Amounts to concentrations, and free CO2 (kept in the row of un-ionized ammonia) to hydrogen ions."""
+    for m in range(BLOCK):
+        per_litre = 1.0 / table[at.Q_VOLUME * BLOCK + m]
+        tan = table[at.Q_TAN * BLOCK + m] * per_litre
+        alkalinity = table[at.Q_ALKALINITY * BLOCK + m] * per_litre
+        carbon_dioxide = table[at.Q_UNIONIZED * BLOCK + m] * per_litre
+        hydrogen = hydrogen_of(alkalinity, carbon_dioxide, first_constant, second_constant, water)
+        table[at.Q_TAN * BLOCK + m] = tan
+        table[at.Q_NITRITE * BLOCK + m] *= per_litre
+        table[at.Q_NITRATE * BLOCK + m] *= per_litre
+        table[at.Q_UNIONIZED * BLOCK + m] = tan * ammonium / (ammonium + hydrogen)
+        table[at.Q_ALKALINITY * BLOCK + m] = alkalinity
+        table[at.Q_PH * BLOCK + m] = hydrogen
+        table[at.Q_OXYGEN * BLOCK + m] *= per_litre
+        table[at.Q_SUSPENDED * BLOCK + m] *= per_litre
 
 
 @jit

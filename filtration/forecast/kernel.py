@@ -7,6 +7,7 @@ from filtration.forecast.hour import HOUR, begin_hour, evaporate, observe, ph_of
 from filtration.forecast.jit import entry, jit
 from filtration.forecast.step import BLOCK, RATES, STATES, fill, step_block, take
 
+QUANTITIES = len(at.QUANTITY_NAMES)
 __all__ = ["begin_hour", "look", "ph_of", "run"]
 
 
@@ -28,14 +29,12 @@ def _hour(y, p, f, table, steps):
 
 
 @jit
-def _record(y, p, f, q, out, first):
+def _record(y, p, f, table, out, first):
     """Write what can be seen of a block into one record, quantity by quantity."""
-    members = y.shape[0]
-    for m in range(members):
-        observe(y[m], p[m], f, q[m])
-    for quantity in range(q.shape[1]):
-        for m in range(members):
-            out[quantity, first + m] = q[m, quantity]
+    observe(y, p, f, table)
+    for quantity in range(QUANTITIES):
+        for m in range(y.shape[0]):
+            out[quantity, first + m] = table[quantity * BLOCK + m]
 
 
 @entry("void(f8[:,::1], f8[:,::1], f8[:,::1], i8, i8, f4[:,:,::1])")
@@ -47,7 +46,7 @@ def run(states, parameters, forcing, steps, every, out):
     every = 0 keeps nothing.
     """
     table = np.empty((STATES + RATES) * BLOCK)
-    q = np.empty((BLOCK, len(at.QUANTITY_NAMES)))
+    q = np.ones(QUANTITIES * BLOCK)
     for first in range(0, states.shape[0], BLOCK):
         y, p = states[first : first + BLOCK], parameters[first : first + BLOCK]
         if every > 0:
@@ -60,8 +59,8 @@ def run(states, parameters, forcing, steps, every, out):
 
 @entry("void(f8[:,::1], f8[:,::1], f8[::1], f4[:,::1])")
 def look(states, parameters, hour, out):
-    """What can be seen of each member now: out (members, quantities); `hour` is one row of the forcing."""
-    q = np.empty(len(at.QUANTITY_NAMES))
-    for member in range(states.shape[0]):
-        observe(states[member], parameters[member], hour, q)
-        out[member] = q
+    """What can be seen of each member now: out (quantities, members); `hour` is one row of the forcing."""
+    table = np.ones(QUANTITIES * BLOCK)
+    for first in range(0, states.shape[0], BLOCK):
+        block = slice(first, first + BLOCK)
+        _record(states[block], parameters[block], hour, table, out, first)
