@@ -75,14 +75,22 @@ class Course:
     after: Side
 
     @property
-    def verdict(self) -> str:
-        """'worse', 'better' or 'same': by days beyond the limit, else the worst day, else the middle forecast."""
+    def telling(self) -> tuple[str, float]:
+        """What differs enough to be told, and by how much, above zero for the worse; ('', 0) for nothing.
+
+        'days' beyond the limit, else the 'chance' of the worst day, else the middle forecast's 'value' at its worst.
+        """
         days = (self.after.days_beyond - self.before.days_beyond) / TELLING_DAYS
         chance = (self.after.worst_chance - self.before.worst_chance) / TELLING_CHANCE
         value = (self.after.extreme - self.before.extreme) / abs(self.limit) / TELLING_SHARE
-        told = (days, chance, -value if self.bound.is_least else value)
-        telling = next((each for each in told if abs(each) >= 1), 0.0)
-        return "same" if telling == 0 else ("worse" if telling > 0 else "better")
+        told = {"days": days, "chance": chance, "value": -value if self.bound.is_least else value}
+        return next(((kind, by) for kind, by in told.items() if abs(by) >= 1), ("", 0.0))
+
+    @property
+    def verdict(self) -> str:
+        """'worse', 'better' or 'same'."""
+        kind, by = self.telling
+        return ("worse" if by > 0 else "better") if kind else "same"
 
     @property
     def is_calm(self) -> bool:
@@ -223,12 +231,16 @@ def _as_it_is(found: Sequence[Course]) -> Verdict:
 def _first(word: str, found: Sequence[Course]) -> str:
     """The first of them with its number: limits stand in the order in which they harm."""
     first = found[0]
-    after, before = (_days(side) for side in (first.after, first.before))
-    name = first.bound.words
-    if after == before:
-        after, before = (value_text(side.extreme) for side in (first.after, first.before))
-        return f"{word}: {name} about {after} at its {'lowest' if first.bound.is_least else 'highest'}, before {before}"
-    return f"{word}: {name} beyond its limit {after} of {len(first.after.chances)} days, before {before}"
+    head, sides = f"{word}: {first.bound.words}", (first.after, first.before)
+    kind, _ = first.telling
+    if kind == "days":
+        after, before = (_days(side) for side in sides)
+        return f"{head} beyond its limit {after} of {len(first.after.chances)} days, before {before}"
+    if kind == "chance":
+        after, before = (chance_text(side.worst_chance) for side in sides)
+        return f"{head} beyond its limit with {after} on the worst day, before {before}"
+    after, before = (value_text(side.extreme) for side in sides)
+    return f"{head} about {after} at its {'lowest' if first.bound.is_least else 'highest'}, before {before}"
 
 
 def _days(side: Side) -> str:
