@@ -171,6 +171,14 @@ def _test(on: date, temperature: float | None, ph: float | None, tan: float | No
     )
 
 
+def test_facts(test: WaterTest, on: date) -> TestFacts:
+    """One stored test as the rules see it."""
+    return _test(on, *(getattr(test, name) for name in TEST_COLUMNS[2:]))
+
+
+test_facts.__test__ = False  # type: ignore[attr-defined]
+
+
 def unionized_or_none(tan: float | None, temperature: float | None, ph: float | None) -> float | None:
     if tan is None or temperature is None or ph is None or temperature < 0:
         return None

@@ -182,7 +182,11 @@ def steps(help_: Help) -> list[tuple[str, str]]:
 def _change_steps(changes: Changes | None) -> list[tuple[str, str]]:
     if changes is None:
         return []
-    often = "" if changes.times == 1 else f", and as much again on each of the next {changes.times - 1} days"
+    often = (
+        ("", ", and as much again tomorrow")[changes.times - 1]
+        if changes.times < 3
+        else (f", and as much again on each of the next {changes.times - 1} days")
+    )
     once = f"Change {amount(changes.each_m3, 'volume')} now ({changes.share:.0%} of the water){often}."
     warm = "As warm as the water in the tank, slowly."
     left = f" With this source {changes.left} may stay beyond its limit." if changes.left else ""

@@ -2,10 +2,15 @@
 
 from typing import Any
 
+from django.urls import reverse
+
+from enclosures.facts import test_facts
 from enclosures.forms import AS_N, FullerTestForm, WaterChangeForm, WaterTestForm
 from enclosures.models import Circuit, WaterChange, WaterTest
+from enclosures.rules import beyond
 from enclosures.services import water_change_record, water_record_amend, water_test_record
-from refuge.rounds.recording import Recorder, Saved, register
+from refuge.rounds.planner import moment_for
+from refuge.rounds.recording import Lead, Recorder, Saved, register
 from refuge.rules.words import amount
 
 SHORT = {
@@ -71,6 +76,15 @@ class WaterTestRecorder(WaterRecorder):
             **self.columns(cleaned),
         )
         return Saved(test, self.words(test))
+
+    def lead(self, record_id: int) -> Lead | None:
+        """A reading beyond its limit leads to what to do about it."""
+        test = WaterTest.objects.filter(pk=record_id).first()
+        if test is None:
+            return None
+        moment = moment_for()
+        found = beyond(test_facts(test, moment.day(test.at)), moment.limits(test.circuit_id))
+        return Lead(found[0], reverse("water_help", args=[test.circuit_id])) if found else None
 
 
 @register

@@ -98,6 +98,7 @@ def _beyond(
     title="Water test",
     recorder="water_test",
     cautions=("hands",),
+    help_page="water_help",
 )
 def water_test(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
     """When the forecast is no longer sure enough, else by load; closer while cycling, after a heavy meal, a bad

@@ -26,6 +26,14 @@ class Saved:
 
 
 @dataclass(frozen=True)
+class Lead:
+    """A page that a record leads its author to, and why."""
+
+    words: str
+    url: str
+
+
+@dataclass(frozen=True)
 class About:
     """Whom or what a record is about: its name and its page."""
 
@@ -98,6 +106,10 @@ class Recorder:
         """Name and page of a subject. Raises ObjectDoesNotExist when there is none of this id."""
         subject: Any = apps.get_model(self.subject_model)._default_manager.get(pk=subject_id)
         return About(str(subject), subject.get_absolute_url())
+
+    def lead(self, record_id: int) -> Lead | None:
+        """The page to go on to after this record was made, if it asks for something at once."""
+        return None
 
     def words(self, record: Any) -> str:
         """What was done, in a few words."""

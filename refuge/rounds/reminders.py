@@ -20,6 +20,7 @@ from refuge.rounds.digest import Words, digest_words, overdue_words, reading_wor
 from refuge.rounds.models import Message, Morning, Task
 from refuge.rounds.planner import plan_site
 from refuge.rounds.schedule import SiteClock
+from refuge.rules.registry import rules
 
 READING_KEPT_IN_MIND = timedelta(days=60)
 WALK = ("area_rank", "area_position", "stop_position", "due_on", "pk")
@@ -59,8 +60,14 @@ def tell_readings(scopes: Iterable[int] | None, day: date) -> None:
     for task in tasks:
         words, about = reading_words(task), _about(task)
         people = [each for each in managers if (each.pk, about, words.body) not in told]
-        messages += _messages(people, Message.Kind.READING, day, words, about=about, path=task.subject_path)
+        messages += _messages(people, Message.Kind.READING, day, words, about=about, path=_help_path(task))
     _keep(messages)
+
+
+def _help_path(task: Task) -> str:
+    """Where the rule says what to do about its reading; else the page of the subject."""
+    rule = rules.get(task.rule)
+    return reverse(rule.help_page, args=[task.subject_id]) if rule and rule.help_page else task.subject_path
 
 
 def tell_trouble(words: Words, *, about: str) -> None:

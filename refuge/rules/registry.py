@@ -20,6 +20,7 @@ class Rule:
     role      least role that may do it ("volunteer", "staff", "manager")
     cautions  keys of the short cautions shown at the task
     one_tap   label of a single button that finishes it with no typing, if that is possible
+    help_page name of a page about the subject that says what to do about a reading beyond its limit
     rest_days days before it asks again after "not needed" (after "could not" it asks the next day)
     """
 
@@ -32,6 +33,7 @@ class Rule:
     cautions: tuple[str, ...] = ()
     one_tap: str = ""
     rest_days: int = 1
+    help_page: str = ""
 
     @property
     def app(self) -> str:

@@ -241,7 +241,7 @@ class TestReadings:
         assert set(told("reading")) == {"Ana"}
         assert "Nitrite was 3 mg/L N on 10 Jun 2027, above" in message.body
         assert message.about == f"enclosures.water_test:circuit:{water.pk}"
-        assert (message.status, message.path) == ("sent", water.get_absolute_url())
+        assert (message.status, message.path) == ("sent", f"/waters/{water.pk}/help/")
 
     def test_nobody_is_told_of_a_good_one(self, measured):
         measured(0.0, MORNING)

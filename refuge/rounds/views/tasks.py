@@ -200,9 +200,10 @@ def _finished(request: HttpRequest, task: Task, finished: services.Finished, bef
             request, task, "This was entered and taken back already. Open the task to enter it anew."
         )
     words = _said(request, completion.summary or f"{completion.get_outcome_display()}: {completion.reason}")
+    lead = recorder_for(task).lead(completion.record_id) if completion.record_id else None
     if not request.htmx:
         messages.success(request, f"{task.title}: {words}")
-        return redirect(next_of(request, _on_the_walk(task)))
+        return redirect(lead.url if lead else next_of(request, _on_the_walk(task)))
     key = (task.rule, task.subject_kind, task.subject_id)
     change = compare(before, planned(request.user, task.scope), done=key, today=timezone.localdate())
     token = token_of(request, task.stop_path)
@@ -213,6 +214,7 @@ def _finished(request: HttpRequest, task: Task, finished: services.Finished, bef
         others=change.stop_paths,
         just=completion.uuid,
         changes=change.words,
+        lead=lead,
     )
 
 
