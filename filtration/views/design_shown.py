@@ -59,7 +59,7 @@ def verdict_context(verdict: Verdict, system: str, sediment_depth_m: float = 0.0
         "verdict": verdict,
         "numbers": numbers,
         "figures": every.values(),
-        "brief": [every[key] for key in BRIEF if key in every],
+        "brief": [every[key] for key in BRIEF if key in every and numbers.point.lifts],
         "weight": every["weight"].said,
         "headline": headline(verdict),
         **found(verdict.findings),

@@ -110,6 +110,12 @@ class TestPlanning:
         assert 'href="#id_inlet_bore_m"' in wrong
         assert not FilterDesign.objects.exists()
 
+    def test_a_pump_too_weak_shows_no_flow_and_promises_nothing(self, client, manager):
+        data = form(do="work_out", pump_shutoff_head_m="20 cm", tan_g_day="2")
+        shown = text_of(client.post(NEW, data, headers=HTMX))
+        assert "No water flows, so it carries nothing" in shown
+        assert "of what the filter can carry" not in shown.partition("In figures")[0]
+
     def test_without_a_script_a_button_works_it_out_and_loses_nothing(self, client, manager):
         answer = client.post(NEW, form(do="work_out", note="Beside the door", inlet_bore_m="1.5"))
         html = answer.content.decode()
