@@ -9,7 +9,7 @@ from filtration.forecast.bands import LEVELS, Forecast, Job, Limit, forecast, fo
 from filtration.forecast.circuit import Beginning, Circuit, new_filter, settled
 from filtration.forecast.compiled import keep_compiled_in
 from filtration.forecast.ensemble import Ensemble, advance, draw, middle_member
-from filtration.forecast.following import Followed, WaterReading, follow
+from filtration.forecast.following import Followed, WaterReading, follow, with_kit_error
 from filtration.forecast.inputs import (
     AreaChange,
     Buffer,
@@ -99,4 +99,5 @@ __all__ = [
     "settled",
     "steady",
     "summary",
+    "with_kit_error",
 ]

@@ -1,5 +1,6 @@
 """Following a water through its history: forecast to each test, judge the forecast by it, learn from it."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,8 +13,8 @@ from filtration.forecast.bands import LEVELS
 from filtration.forecast.circuit import Beginning, Circuit
 from filtration.forecast.ensemble import MEMBERS, Ensemble, advance, draw, seen
 from filtration.forecast.inputs import Inputs, forcing, steady
-from filtration.forecast.kits import Observation, predicted
-from filtration.forecast.priors import natural
+from filtration.forecast.kits import BIASES, USUAL_KITS, Kit, Observation, predicted, scaled
+from filtration.forecast.priors import PRIORS, natural
 from filtration.forecast.score import Judged
 from refuge.errors import OutOfRange
 
@@ -89,8 +90,27 @@ def judge(
 
 def levels_of_reading(observation: Observation, expected: Floats) -> Levels:
     """5, 25, 50, 75 and 95 % of what the kit may show [unit of the quantity]; expected: on the kit's scale."""
-    shown = np.quantile(expected[:, None] + observation.error * ERRORS, LEVELS)
+    return _levels(observation, np.quantile(expected[:, None] + observation.error * ERRORS, LEVELS))
+
+
+def _levels(observation: Observation, shown: Floats) -> Levels:
+    """Five levels from the kit's scale back to the unit of the quantity."""
     if observation.quantity != "ph":
         shown = np.maximum(np.exp(shown) - observation.floor, 0.0)
     five, lower, middle, upper, ninety_five = (float(level) for level in shown)
     return five, lower, middle, upper, ninety_five
+
+
+def with_kit_error(quantity: str, levels: Levels, kit: Kit | None = None) -> Levels:
+    """Levels of what a kit may show from the levels of the water itself, as a stored band has them.
+
+    On the kit's scale, where both are near normal, the squares of the distances from the middle add up: the
+    band's, the kit's error and its usual bias (priors). Use it before holding a reading against such a band.
+    """
+    used = kit or USUAL_KITS[quantity]
+    scale = Observation(quantity, 0.0, 1.0, used.error, used.floor)
+    bias = next((PRIORS[row].spread for name, row in BIASES.items() if name == quantity), 0.0)
+    own = scaled(scale, np.array(levels))
+    away = np.hypot(own - own[2], ndtri(LEVELS) * math.hypot(used.error, bias))
+    shown = own[2] + np.array([-1, -1, 0, 1, 1]) * away
+    return _levels(scale, shown)

@@ -7,6 +7,8 @@ from scipy import stats
 from filtration.forecast import (
     USUAL_KITS,
     Buffer,
+    Judged,
+    Kit,
     Meal,
     Observation,
     WaterReading,
@@ -18,6 +20,7 @@ from filtration.forecast import (
     score,
     settled,
     steady,
+    with_kit_error,
 )
 from filtration.forecast import layout as at
 from filtration.forecast.following import levels_of_reading
@@ -91,6 +94,29 @@ def test_levels_of_a_reading_are_those_of_member_and_kit_error_together():
     levels = levels_of_reading(Observation("ph", 7.3, 7.5, 0.4), members)
     expected = stats.norm(7.4, 0.5).ppf([0.05, 0.25, 0.5, 0.75, 0.95])
     assert levels == pytest.approx(expected, abs=0.03)
+
+
+def test_a_band_and_the_error_of_the_kit_add_up_in_squares():
+    """Band of a normal water with spread 0.3, meter with error 0.4 and bias 0.12: spread 0.514."""
+    water = tuple(stats.norm(7.4, 0.3).ppf([0.05, 0.25, 0.5, 0.75, 0.95]))
+    shown = with_kit_error("ph", water, Kit(0.4, digit=0.1))
+    expected = stats.norm(7.4, np.sqrt(0.3**2 + 0.4**2 + 0.12**2)).ppf([0.05, 0.25, 0.5, 0.75, 0.95])
+    assert shown == pytest.approx(expected, abs=1e-6)
+
+
+def test_readings_of_a_known_water_fall_into_its_widened_band():
+    """Log-normal water read off a colour card: simulated readings against the widened levels."""
+    randomness, kit = np.random.default_rng(5), USUAL_KITS["tan"]
+    water = stats.lognorm(0.5, scale=0.8)
+    levels = with_kit_error("tan", tuple(water.ppf([0.05, 0.25, 0.5, 0.75, 0.95])))
+    judged = []
+    for value in water.rvs(3000, random_state=randomness):
+        shown = simulate(read("tan", 0.0), kit, value, np.exp(0.1 * randomness.standard_normal()), randomness)
+        observation = read("tan", shown)
+        judged.append(Judged("tan", levels, observation.low, observation.high))
+    found = score(judged)["tan"]
+    assert found.within_90 == pytest.approx(0.9, abs=0.03)
+    assert found.within_50 == pytest.approx(0.5, abs=0.06)
 
 
 @pytest.mark.parametrize("hours", [(48, 24), (WEEKS * 7 * DAY + 1,), (-1,)])
