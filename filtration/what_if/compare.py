@@ -114,6 +114,12 @@ class Course:
         return "evener" if new < EVENER * old else ("rougher" if old < EVENER * new else "")
 
     @property
+    def is_no_worse_later(self) -> bool:
+        """Whether the middle forecast of the second week gets no nearer to the limit than before."""
+        (new_low, new_high), (old_low, old_high) = self.after.swing, self.before.swing
+        return new_low >= old_low if self.bound.is_least else new_high <= old_high
+
+    @property
     def passes(self) -> str:
         return "falls below" if self.bound.is_least else "passes"
 
@@ -213,11 +219,13 @@ def verdict(found: Sequence[Course], *, is_changed: bool) -> Verdict:
     sides = {word: [each for each in found if each.verdict == word] for word in ("worse", "better")}
     if sides["worse"]:
         kind = "act" if any(each.after.worst_chance >= GRAVE for each in sides["worse"]) else "watch"
-        return Verdict(kind, _first("Worse", sides["worse"]), _also(sides, "worse"))
+        return Verdict(
+            kind, _first("Worse", sides["worse"]), f"{_also(sides, 'worse')} {_evener(found)}".strip()
+        )
     if sides["better"]:
-        return Verdict("good", _first("Better", sides["better"]), _also(sides, "better"))
-    evener = [each for each in found if each.evenness == "evener"]
-    return Verdict("good", f"As safe as before, but evener: {_named(evener)}" if evener else NO_DIFFERENCE)
+        more = f"{_also(sides, 'better')} {_evener(found)}".strip()
+        return Verdict("good", _first("Better", sides["better"]), more)
+    return Verdict("good", NO_DIFFERENCE, _evener(found))
 
 
 def _as_it_is(found: Sequence[Course]) -> Verdict:
@@ -241,6 +249,15 @@ def _first(word: str, found: Sequence[Course]) -> str:
         return f"{head} beyond its limit with {after} on the worst day, before {before}"
     after, before = (value_text(side.extreme) for side in sides)
     return f"{head} about {after} at its {'lowest' if first.bound.is_least else 'highest'}, before {before}"
+
+
+def _evener(found: Sequence[Course]) -> str:
+    """The first quantity that swings less between meals, and rises no higher, once the old meals are gone."""
+    first = next((each for each in found if each.evenness == "evener" and each.is_no_worse_later), None)
+    if first is None:
+        return ""
+    new, old = (swing_text(side) for side in (first.after, first.before))
+    return f"Evener in the second week: {first.bound.words} {new}, before {old}."
 
 
 def _days(side: Side) -> str:

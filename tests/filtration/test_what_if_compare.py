@@ -76,6 +76,9 @@ class TestWords:
         found = course({"middle": waves, "chances": 0.3}, {"middle": 0.03, "chances": 0.3})
         assert found.evenness == "evener"
         assert "In the second week about 0.03, before " in sentence(found, TODAY, is_changed=True)
+        assert verdict([found], is_changed=True).more.startswith(
+            "Evener in the second week: un-ionized ammonia"
+        )
 
     @pytest.mark.parametrize(
         ("chance", "words"),
