@@ -56,9 +56,11 @@ def limits_flow(numbers: Assessment) -> str:
     point, design = numbers.point, numbers.design
     if not point.lifts:
         return "No water flows: the pump does not lift it to the overflow."
+    # A filter set to a flow that was measured has what nobody knows of it put into its inlet.
+    inlet = "the inlet with its strainer" if design.inlet.extra_k else "the inlet pipe"
     parts = {
         "the lift": max(point.heads.static, 0.0),
-        "the inlet pipe": point.heads.pipe.total_m,
+        inlet: point.heads.pipe.total_m,
         "stones and grate": point.heads.media + point.heads.grate,
         "the water over the lip": point.heads.over_lip,
     }

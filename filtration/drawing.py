@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from filtration.hydraulics.design import Design
 from refuge.errors import checked, positive
 
-HIGH, LEFT, TOP, WIDEST, LABELS = 300.0, 46.0, 30.0, 150.0, 138.0
+HIGH, LEFT, TOP, WIDEST, LABELS = 300.0, 46.0, 26.0, 150.0, 138.0
 FREEBOARD_M = 0.05  # the overflow lies this far below the rim unless the layers reach higher
-TANK_LEFT, TANK_RIGHT, GAP = 4.0, 84.0, 58.0
+TANK_LEFT, TANK_RIGHT, GAP = 4.0, 80.0, 72.0
 DEEPEST_M, UNDER_PUMP_M, LEAST_MOUTH_M, PIPE_WIDE = 1.5, 0.06, 0.03, (5.0, 16.0)
 
 
@@ -51,8 +51,15 @@ class Plumbing:
     returning: str
     return_wide: float
     lip_y: float
-    riser_x: float
-    runs: bool
+
+    @property
+    def lift_height(self) -> float:
+        """From the tank's water line up to the lip."""
+        return self.water_y - self.lip_y
+
+    @property
+    def lift_middle(self) -> float:
+        return (self.water_y + self.lip_y) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,8 +209,6 @@ def _plumbing(design: Design, frame: _Frame, x: float) -> Plumbing:
         returning=_returning(design, frame, x, water_y),
         return_wide=_wide(design.back.pipe.bore_m, frame),
         lip_y=frame.y(design.overflow_height_m),
-        riser_x=TANK_RIGHT + GAP / 2,
-        runs=True,
     )
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
+from filtration.designing.bucket_words import SERIOUS
 from filtration.facts import filter_capacity
 from filtration.models import FilterUnit, Maintenance
 from refuge.rounds.loaders import Moment
@@ -44,6 +45,11 @@ class FilterRow:
         """The last measured flow in percent of the flow when new."""
         new = self.facts.commissioning_flow_m3_h
         return round(100 * self.facts.flow.value / new) if self.facts.flow and new else None
+
+    @property
+    def has_little_flow(self) -> bool:
+        """Whether the last bucket test was so far below the first that the filter asks to be looked at."""
+        return self.flow_percent is not None and self.flow_percent < 100 * SERIOUS
 
 
 def filters() -> QuerySet[FilterUnit]:

@@ -68,6 +68,8 @@ def verdict_context(verdict: Verdict, system: str, sediment_depth_m: float = 0.0
         "limits_load": limits_load(numbers),
         "drawing": drawing_of(verdict, sediment_depth_m),
         "flow_words": spoken(every["flow"].said, system) if "flow" in every else "no flow",
+        "free_m": numbers.running.freeboard_m if numbers.point.lifts else None,
+        "lift_m": numbers.design.lip_above_water_m,
     }
 
 

@@ -71,7 +71,7 @@ def _beginning(request: HttpRequest) -> QueryDict:
     asked, system = request.GET, _system(request)
     if source := designs.plans().filter(pk=whole_number(asked.get("from"))).first():
         data = typed(source, layer_columns_of(source), system)
-        data["name"] = f"{source.name}, changed"
+        data["name"] = f"{source.name[:60]}, changed"
         return data
     circuit = Circuit.objects.filter(pk=whole_number(asked.get("water"))).first()
     water = designs.asked_of(circuit) if circuit else None

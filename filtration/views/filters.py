@@ -100,7 +100,7 @@ def _how_it_runs(page: Page, row: selectors.FilterRow, sediment_depth_m: float) 
     if found.verdict is not None:
         shown = verdict_context(found.verdict, page.system, sediment_depth_m)
         if row.facts.flow:
-            shown["flow_words"] = show(row.facts.flow.value, "flow", page.system)
+            shown |= {"flow_words": show(row.facts.flow.value, "flow", page.system), "free_m": None}
         return {"running": found, **shown}
     layers = [(short_name(each.medium), each.depth_m) for each in unit.layers.all()]
     drawing = cross_section(

@@ -148,6 +148,13 @@ def test_the_page_of_a_filter_shows_what_a_bucket_test_should_show(client, unit)
     assert "What is taken for granted?" in page
 
 
+def test_the_list_points_at_the_filter_with_little_flow(client, unit):
+    client.force_login(UserFactory())
+    assert "little flow" not in client.get("/filters/").content.decode()
+    bucket(unit, 76)
+    assert "little flow" in client.get("/filters/").content.decode()
+
+
 def test_seconds_to_fill_by_hand():
     assert seconds_to_fill(0.020, 1.8) == pytest.approx(40)
     assert seconds_to_fill(0.020, None) is None
@@ -184,7 +191,9 @@ class TestWords:
     def test_differences_are_said_as_a_share_where_that_can_be(self):
         first, second = assess(barrel(), tan_g_day=2), assess(barrel(), tan_g_day=3)
         rows = {row.title: row for row in compared(first, second, "metric")}
-        assert re.fullmatch(r"(4[5-9]|5[0-5])\u00a0% more", rows["Load"].apart)  # half more, of rounded percents
+        assert re.fullmatch(
+            r"(4[5-9]|5[0-5])\u00a0% more", rows["Load"].apart
+        )  # half more, of rounded percents
         assert rows["Flow"].is_same
 
 
