@@ -29,7 +29,6 @@ from filtration.forecast.circuit import Circuit
 from filtration.forecast.ensemble import Ensemble, seen
 from filtration.forecast.inputs import forcing, steady
 from filtration.forecast.kits import Observation, chance_of_less, likelihood, limits_scaled, predicted
-from filtration.forecast.priors import natural
 
 Floats = NDArray[np.float64]
 EFFECTIVE_SHARE = 0.3
@@ -108,21 +107,25 @@ def assimilate(
     hour = forcing(circuit, steady(1, temperature_c))[0]
     disagreements, shares = [], []
     for observation in observations:
-        found = _disagreement(ensemble, hour, observation)
+        expected = _expected(ensemble, hour, observation)
+        found = _disagreement(ensemble, hour, observation, expected)
         if found:
             disagreements.append(found)
             ensemble = widened(ensemble)
-        ensemble, share = _take_in(ensemble, hour, observation)
+            expected = _expected(ensemble, hour, observation)
+        ensemble, share = _take_in(ensemble, hour, observation, expected)
         shares.append(share)
     return Update(ensemble, tuple(disagreements), tuple(shares))
 
 
 def _expected(ensemble: Ensemble, hour: Floats, observation: Observation) -> Floats:
-    return predicted(observation, seen(ensemble, hour), natural(ensemble.scores))
+    return predicted(observation, seen(ensemble, hour), ensemble.parameters)
 
 
-def _disagreement(ensemble: Ensemble, hour: Floats, observation: Observation) -> Disagreement | None:
-    less = chance_of_less(observation, _expected(ensemble, hour, observation))
+def _disagreement(
+    ensemble: Ensemble, hour: Floats, observation: Observation, expected: Floats
+) -> Disagreement | None:
+    less = chance_of_less(observation, expected)
     chance = 2 * min(less, 1 - less)
     if chance >= SURPRISE:
         return None
@@ -131,12 +134,15 @@ def _disagreement(ensemble: Ensemble, hour: Floats, observation: Observation) ->
     return Disagreement(observation.quantity, observation.low, observation.high, low, high, chance)
 
 
-def _take_in(ensemble: Ensemble, hour: Floats, observation: Observation) -> tuple[Ensemble, float]:
+def _take_in(
+    ensemble: Ensemble, hour: Floats, observation: Observation, expected: Floats
+) -> tuple[Ensemble, float]:
     """One reading, in as many bites as it takes; and its effective sample share."""
-    share = effective_share(likelihood(observation, _expected(ensemble, hour, observation)))
+    share = effective_share(likelihood(observation, expected))
     bites = min(max(math.ceil(EFFECTIVE_SHARE / max(share, 1e-3)), 1), MOST_BITES)
-    for _ in range(bites):
-        expected = _expected(ensemble, hour, observation)
+    for bite in range(bites):
+        if bite:
+            expected = _expected(ensemble, hour, observation)
         ensemble = _spread(ensemble, expected, moved(observation, expected, 1 / bites))
     return ensemble, share
 

@@ -7,6 +7,7 @@ learned about a parameter fades (priors.drifted), and films change for reasons n
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +42,11 @@ class Ensemble:
     @property
     def members(self) -> int:
         return len(self.states)
+
+    @cached_property
+    def parameters(self) -> Floats:
+        """Natural values of the scores, shape (members, parameters)."""
+        return natural(self.scores)
 
     def randomness(self) -> np.random.Generator:
         """The generator of this ensemble's next draw; the same ensemble always draws the same."""
@@ -156,12 +162,12 @@ def steps_an_hour(circuit: Circuit, table: Floats) -> int:
 
 def _run(ensemble: Ensemble, table: Floats, every: int, steps: int, records: NDArray[np.float32]) -> Ensemble:
     states = ensemble.states.copy()
-    kernel().run(states, natural(ensemble.scores), table, steps, every, records)
+    kernel().run(states, ensemble.parameters, table, steps, every, records)
     return replace(ensemble, states=states)
 
 
 def seen(ensemble: Ensemble, hour: Floats) -> NDArray[np.float32]:
     """What can be seen of each member now, float32 (members, quantities); `hour` is one row of a forcing."""
     out = np.zeros((len(at.QUANTITY_NAMES), ensemble.members), np.float32)
-    kernel().look(ensemble.states, natural(ensemble.scores), hour, out)
+    kernel().look(ensemble.states, ensemble.parameters, hour, out)
     return out.T

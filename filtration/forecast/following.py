@@ -14,7 +14,7 @@ from filtration.forecast.circuit import Beginning, Circuit
 from filtration.forecast.ensemble import MEMBERS, Ensemble, advance, draw, seen
 from filtration.forecast.inputs import Inputs, forcing, steady
 from filtration.forecast.kits import BIASES, USUAL_KITS, Kit, Observation, predicted, scaled
-from filtration.forecast.priors import PRIORS, natural
+from filtration.forecast.priors import PRIORS
 from filtration.forecast.score import Judged
 from refuge.errors import OutOfRange
 
@@ -76,7 +76,7 @@ def judge(
 ) -> list[Judged]:
     """Each reading beside the levels that were forecast for it, the kit's error and bias included."""
     row = forcing(circuit, steady(1, temperature_c))[0]
-    values, own = seen(ensemble, row), natural(ensemble.scores)
+    values, own = seen(ensemble, row), ensemble.parameters
     return [
         Judged(
             each.quantity,

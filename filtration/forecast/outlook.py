@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from filtration.forecast import layout as at
 from filtration.forecast.bands import LEVELS, Forecast, Limit, Singles, column
 from filtration.forecast.ensemble import HOURS_A_DAY, Ensemble
-from filtration.forecast.priors import natural
 from filtration.solids import DEFAULT_MODEL, dry_g_from_litres
 from refuge.errors import checked, positive
 
@@ -130,7 +129,7 @@ def days_until_drain(
     at earlier drains. Same sums as filtration.solids.project_days_until, with each member's capture and
     digestion; infinite beyond ten years.
     """
-    own = natural(ensemble.scores)
+    own = ensemble.parameters
     limit_g = dry_g_from_litres(positive("limit_litres", limit_litres)) / positive("correction", correction)
     settling = own[:, at.P_CAPTURE] * checked("solids_g_day", solids_g_day, 0)
     decay = own[:, at.P_DIGESTION] * DEFAULT_MODEL.decay_per_day(temperature_c)
@@ -157,7 +156,7 @@ def _first_reaching(dry_g: Callable[[Floats], Floats], limit_g: float, members: 
 
 def days_until_rinse(ensemble: Ensemble, limit_g: float, solids_g_day: float) -> Span:
     """Days until the solids caught in the media reach `limit_g` (dry), at a steady load of solids [g/day]."""
-    own = natural(ensemble.scores)
+    own = ensemble.parameters
     caught = (1 - own[:, at.P_CAPTURE]) * checked("solids_g_day", solids_g_day, 0)
     room = positive("limit_g", limit_g) - ensemble.states[:, at.MEDIA]
     with np.errstate(divide="ignore"):
