@@ -5,7 +5,7 @@ Volumes in m3, loads in g TAN a day, concentrations in mg/L with nitrogen as N.
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 from filtration.facts import settled as sediment_from
 from filtration.forecast import Beginning, Circuit
@@ -15,6 +15,7 @@ from filtration.forecasting.records import Test, Unit
 from filtration.forecasting.states import running_since, state_at
 from filtration.nitrification import start_up
 from filtration.solids import Sediment
+from refuge.rules.facts import Facts
 
 BEFORE_WINDOW = timedelta(days=14)  # mean load from which a mature water is taken to begin
 # Oxygen enters through the surface as if so many metres of water a day took it in: still water, assumption.
@@ -81,8 +82,17 @@ def _last(tests: Sequence[Test], name: str) -> float | None:
     return next((value for test in reversed(tests) if (value := getattr(test, name)) is not None), None)
 
 
+def has_meals_before(facts: Facts, circuit_id: int, day: date) -> bool:
+    """Whether any meal of a water was recorded before a day."""
+    return any(span.from_on < day for span in facts.fed.get(circuit_id, []))
+
+
 def load_before(known: Known) -> float:
-    """Mean ammonia nitrogen [g/day] of the meals in the fortnight before the window."""
+    """Mean ammonia nitrogen [g/day] of the meals in the fortnight before the window; if none was ever recorded before,
+    as planned, but none on a filter that only begins."""
+    if not has_meals_before(known.facts, known.circuit.id, known.moment.day(known.start)):
+        is_new = all(state_at(unit, known.start) == "cycling" for unit in known.running_at_start)
+        return 0.0 if is_new else known.circuit.planned_tan_g_day
     last = known.moment.day(known.start)
     first = last - BEFORE_WINDOW
     tan = 0.0

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from filtration.forecast import AreaChange, Beginning, Circuit, Ensemble, Inputs, Scenario
-from filtration.forecasting.beginning import beginning_of, circuit_of
+from filtration.forecasting.beginning import beginning_of, circuit_of, has_meals_before
 from filtration.forecasting.happenings import AHEAD_DAYS, AHEAD_HOURS, inputs_of
 from filtration.forecasting.known import Known
 from filtration.forecasting.meals import planned_meals, usual_time
@@ -122,9 +122,7 @@ def scenario_from(gathered: Gathered, ensemble: Ensemble) -> Scenario:
 def _gathered(
     pk: int, facts: Facts, records: Records, moment: Moment, elevation_m: float
 ) -> Gathered | NotForecast:
-    units = records.units[pk]
-    start = first_running(units, moment.now - WINDOW, moment.now) or moment.now
-    known = Known(facts.circuit[pk], facts, records, moment, start)
+    known = Known(facts.circuit[pk], facts, records, moment, _start(pk, facts, records, moment))
     lacks = _lacks(known)
     if lacks:
         return NotForecast(lacks)
@@ -147,6 +145,19 @@ def _gathered(
         meals=tuple(meals),
         meals_ahead=tuple(ahead),
     )
+
+
+def _start(pk: int, facts: Facts, records: Records, moment: Moment) -> datetime:
+    """When the window begins: when a filter first ran in it, but not before anything was recorded of this water.
+
+    A refuge that begins to keep records has fed its animals before: an empty past is no fast.
+    """
+    running = first_running(records.units[pk], moment.now - WINDOW, moment.now)
+    if running is None or has_meals_before(facts, pk, moment.day(running)):
+        return running or moment.now
+    recorded = [each.at for each in (*records.fed[pk], *records.tests[pk]) if each.at >= running]
+    is_young = all(state_at(u, running) == "cycling" for u in records.units[pk] if runs_at(u, running))
+    return running if is_young else min(recorded, default=running)
 
 
 def _lacks(known: Known) -> str:

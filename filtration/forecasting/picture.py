@@ -15,7 +15,7 @@ WIDTH, HEIGHT = 420, 226
 LEFT, RIGHT, TOP, BOTTOM = 42, 8, 14, 46
 DAYS_BACK, DAYS_AHEAD = 7, 14
 # The scale never reaches beyond so many times the limit: what lies there is bad enough.
-MOST_OVER_LIMIT = 3.0
+MOST_OVER_LIMIT = 4.0
 FEWEST_PIXELS_BETWEEN_MARKS = 5.0
 Place = tuple[float, float]
 Across = Callable[[datetime], float]

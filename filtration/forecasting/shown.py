@@ -27,6 +27,7 @@ CHOICES = {
 # Below this a chance is not worth a line; from here on the words turn to care, and then to action.
 WORTH_A_LINE, CARE, ACT = 0.05, 0.1, 0.5
 LINES = 3
+SURE_OF_IT = 0.9
 SURE = 0.98
 CERTAIN_WORDS = "more than 98 %"
 
@@ -192,13 +193,10 @@ def _maturing(outlook: dict[str, Any]) -> Line | None:
     if middle is None:
         return Line("act", f"The filter may not get mature within {maturing['within']} days on these meals.")
     upper = f"{late:.0f}" if late is not None else f"more than {maturing['within']}"
-    words = f"Mature in {early:.0f} to {upper} days, most likely about {middle:.0f}"
-    return Line(
-        "watch",
-        f"{words}. Some of the ways it may go ({1 - share:.0%}) do not get there."
-        if share < 0.9
-        else f"{words}.",
-    )
+    words = f"Mature in {early:.0f} to {upper} days, most likely about {middle:.0f}."
+    if share < SURE_OF_IT:
+        words += f" In {(1 - share) * 10:.0f} of 10 cases these meals are too much for it."
+    return Line("watch", words)
 
 
 def _ration(outlook: dict[str, Any]) -> Line | None:

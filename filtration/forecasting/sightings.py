@@ -22,6 +22,7 @@ ION_CARDS = {"tan": (0.25, 7), "nitrite": (0.25, 7), "nitrate": (5.0, 7)}
 STEPS = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)
 FINE_ERROR = {"tan": 0.12, "nitrite": 0.12, "nitrate": 0.12, "alkalinity": 0.08, "ph": 0.1, "oxygen": 0.04}
 ON_THE_CARD = 0.8
+ROUNDED = 0.03
 # What the words for clarity stand for, in mg/L of fine solids. Assumption; a clear bottom as in the outlook.
 CLARITY = {1: (-1.0, CLEAR_MG_L), 2: (CLEAR_MG_L, 15.0), 3: (15.0, 40.0), 4: (40.0, inf)}
 CLARITY_ERROR, CLARITY_FLOOR = 0.4, 0.5
@@ -49,7 +50,7 @@ def _observations(test: Test, kits: dict[str, Kit]) -> Iterable[Observation]:
     for name in READ:
         value = getattr(test, name)
         if value is not None:
-            yield read(name, value, kits[name])
+            yield read(name, on_the_card(kits[name], value), kits[name])
     if test.clarity is not None:
         low, high = CLARITY[test.clarity]
         yield Observation("suspended", low, high, CLARITY_ERROR, CLARITY_FLOOR)
@@ -74,12 +75,22 @@ def _cards(quantity: str) -> list[Kit]:
 
 
 def _is_on(card: Kit, value: float) -> bool:
-    return any(abs(value - step) <= 0.03 * step for step in card.steps)
+    return any(abs(value - step) <= ROUNDED * step for step in card.steps)
+
+
+def on_the_card(kit: Kit, value: float) -> float:
+    """The colour that a reading stands for, where turning ions into nitrogen rounded it; else as it is."""
+    return next((step for step in kit.steps if abs(value - step) <= ROUNDED * step), value)
 
 
 def shared_step(values: Sequence[float]) -> float:
     """The largest step of 1, 2, 5, 10 and so on that all values are multiples of; 0 without values above zero."""
-    if not any(values):
+    above = [value for value in values if value > 0]
+    if not above:
         return 0.0
-    whole = lambda value, step: abs(value / step - round(value / step)) < 0.02  # noqa: E731
-    return next((step for step in STEPS if all(whole(value, step) for value in values)), STEPS[-1])
+    return next((step for step in STEPS if all(_is_multiple(value, step) for value in above)), STEPS[-1])
+
+
+def _is_multiple(value: float, step: float) -> bool:
+    times = round(value / step)
+    return times >= 1 and abs(value / step - times) < 0.02
