@@ -4,7 +4,7 @@ What differs from one water to the next, or is not known well, is a parameter wi
 "Recalled, not re-read" marks a value from memory that has not been compared with its source again.
 """
 
-from enclosures.chemistry import ALKALINITY_PER_NITROGEN, CALCIUM_CARBONATE, NITROGEN
+from enclosures.chemistry import ALKALINITY_PER_NITROGEN, CALCIUM_CARBONATE
 
 # Oxygen per g N with growth taken off: 3.22 to nitrite and 1.11 to nitrate. Gujer & Jenkins 1974, as quoted.
 OXYGEN_TO_NITRITE, OXYGEN_TO_NITRATE = 3.22, 1.11
@@ -40,7 +40,6 @@ __all__ = [
     "CARBON_DIOXIDE_EXCHANGE",
     "CARBON_DIOXIDE_PER_ALKALINITY",
     "CARBON_DIOXIDE_PER_OXYGEN",
-    "NITROGEN",
     "ORGANIC_OXYGEN_HALF",
     "OXYGEN_TO_NITRATE",
     "OXYGEN_TO_NITRITE",

@@ -1,7 +1,7 @@
 """What follows from a forecast: the next test, when a meal has cleared, the days of a drain, a rinse, a change."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -162,14 +162,3 @@ def days_until_rinse(ensemble: Ensemble, limit_g: float, solids_g_day: float) ->
     with np.errstate(divide="ignore"):
         days = np.where(room <= 0, 0.0, room / np.maximum(caught, 1e-12))
     return span(np.where(days > LONGEST_DAYS, np.inf, days))
-
-
-def all_limits_kept(forecast: Forecast, certainty: float) -> bool:
-    """Whether the chance of passing any limit on any day stays at or below 1 - certainty."""
-    return bool(np.all(forecast.chances <= 1 - certainty))
-
-
-def worst_chance(forecast: Forecast, limits: Sequence[Limit] | None = None) -> float:
-    """The highest chance of passing one of these limits on any day (0 to 1); 0 without limits."""
-    rows = [row for row, limit in enumerate(forecast.limits) if limits is None or limit in limits]
-    return float(forecast.chances[rows].max(initial=0.0))
