@@ -35,7 +35,7 @@ from refuge.rules.facts import CircuitFacts
 # practice, no source); bores of Schedule 40 pipe, 1 and 2 in.
 DRUM = CONTAINERS[1]
 INLET_BORE_M, RETURN_BORE_M = 1.049 * 0.0254, 2.067 * 0.0254
-TANK_DEPTH_M, OVER_INTAKE_M, TANK_FREEBOARD_M = 0.5, 0.30, 0.12
+USUAL_FLOOR_M, OVER_INTAKE_M, TANK_FREEBOARD_M = -0.5, 0.30, 0.12
 CODE = re.compile(r"F(\d{1,6})")
 LOAD_OF_NOBODY = 0.01  # g TAN a day: a load to propose for where nothing is fed
 
@@ -108,28 +108,37 @@ def plan_from(design: Design, **columns: Any) -> tuple[FilterDesign, list[dict[s
     return FilterDesign(**{**columns_of(design), **columns}), layer_columns(design.layers)
 
 
-def tan_of(newcomer_kg: float | None) -> float:
-    """TAN [g/day] of animals that will join; nothing where none is named."""
-    return newcomer_tan_g_day(newcomer_kg) if newcomer_kg else 0.0
+@dataclass(frozen=True)
+class Stand:
+    """What the water's record does not say: animals that will join [kg], and where the filter's floor comes to
+    stand over the tank's water [m]; half a metre below it as beside a tank on the same floor."""
+
+    newcomer_kg: float | None = None
+    floor_above_water_m: float = USUAL_FLOOR_M
+
+    @property
+    def newcomer_tan_g_day(self) -> float:
+        return newcomer_tan_g_day(self.newcomer_kg) if self.newcomer_kg else 0.0
 
 
-def proposals(
-    asked: Asked, extra_tan_g_day: float = 0.0, containers: Sequence[Container] = CONTAINERS
-) -> list[Proposal]:
+def proposals(asked: Asked, stand: Stand, containers: Sequence[Container] = CONTAINERS) -> list[Proposal]:
     """What would do for a water, best first; empty where its size is not known or no usual pump does."""
     if asked.tank is None:
         return []
-    load = max(asked.facts.tan_g_day + extra_tan_g_day, LOAD_OF_NOBODY)
     return propose(
-        load, asked.temperature_c, asked.tank, floor_above_water_m=-TANK_DEPTH_M, containers=containers
+        max(asked.facts.tan_g_day + stand.newcomer_tan_g_day, LOAD_OF_NOBODY),
+        asked.temperature_c,
+        asked.tank,
+        floor_above_water_m=stand.floor_above_water_m,
+        containers=containers,
     )
 
 
-def proposal(asked: Asked, container: int | None, extra_tan_g_day: float = 0.0) -> Proposal | None:
+def proposal(asked: Asked, stand: Stand, container: int | None) -> Proposal | None:
     """The proposal for one of the usual containers, by its place in CONTAINERS."""
     if container is None or not 0 <= container < len(CONTAINERS):
         return None
-    return next(iter(proposals(asked, extra_tan_g_day, [CONTAINERS[container]])), None)
+    return next(iter(proposals(asked, stand, [CONTAINERS[container]])), None)
 
 
 def place_of(found: Proposal) -> int:
@@ -163,6 +172,12 @@ def plan_row(plan: FilterDesign) -> PlanRow:
     except OutOfRange:
         verdict = None
     return PlanRow(plan, verdict, load_of(plan))
+
+
+def area_of(circuit_id: int | None) -> int | None:
+    """Where a filter of a circuit would stand: in the area of its first enclosure."""
+    tank = Enclosure.objects.filter(circuit=circuit_id).order_by("position", "code").first()
+    return tank.area_id if tank else None
 
 
 def next_code() -> str:

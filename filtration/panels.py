@@ -2,6 +2,7 @@
 
 from django.urls import reverse
 
+from filtration.design_models import FilterBuild
 from filtration.missing import filter_gaps
 from filtration.models import FilterUnit, Maintenance
 from filtration.recorders import maintenance_words
@@ -41,6 +42,16 @@ def work(asked: Asked) -> list[Entry]:
         icon=lambda record: ICONS.get(record.kind, "filter"),
         note=lambda record: (place(record) + record.note).strip(),
     )
+
+
+@history_source("filter")
+def begun(asked: Asked) -> list[Entry]:
+    """The plan by which it was built: 1 query."""
+    builds = FilterBuild.objects.filter(filter=asked.subject_id).select_related("design", "by")
+    return [
+        Entry(build.at, f"Begun by the plan “{build.design}”", icon="filter", who=str(build.by or ""))
+        for build in builds[: asked.limit]
+    ]
 
 
 @site_part(50)

@@ -30,10 +30,13 @@ REFUSED = (
 )
 
 
-class NewcomerForm(UnitForm):
-    """Animals that will join the water, for the proposals."""
+class StandForm(UnitForm):
+    """What the record of a water does not say: who will join it, and where the filter would stand."""
 
     newcomer = QuantityField("mass", above=0, high=5000, label="Animals to come, together", required=False)
+    floor = QuantityField(
+        "length", low=-10, high=10, label="Floor of the container over the tank’s water", required=False
+    )
 
 
 @require_GET
@@ -42,28 +45,34 @@ def design_propose(request: HttpRequest) -> HttpResponse:
     """What would do for a water, the best first, each with why."""
     circuits = Circuit.objects.order_by("code")
     circuit = circuits.filter(pk=whole_number(request.GET.get("water"))).first()
-    system = _system(request)
-    form = NewcomerForm(request.GET or None, system=system)
-    newcomer_kg = form.cleaned_data.get("newcomer") if form.is_bound and form.is_valid() else None
-    context: dict[str, Any] = {
-        "circuits": circuits,
-        "circuit": circuit,
-        "form": form,
-        "newcomer_kg": newcomer_kg,
-    }
+    form, stand = _stand(request)
+    context: dict[str, Any] = {"circuits": circuits, "circuit": circuit, "form": form, "stand": stand}
     if circuit is not None:
-        asked = designs.asked_of(circuit)
-        extra = designs.tan_of(newcomer_kg)
-        proposed = designs.proposals(asked, extra)
+        asked, system = designs.asked_of(circuit), _system(request)
         context |= {
             "asked": asked,
-            "load": asked.facts.tan_g_day + extra,
+            "load": asked.facts.tan_g_day + stand.newcomer_tan_g_day,
             "cards": [
                 {"proposal": each, "place": designs.place_of(each), **verdict_context(each.verdict, system)}
-                for each in proposed
+                for each in designs.proposals(asked, stand)
             ],
         }
     return render(request, "filtration/design_propose.html", context)
+
+
+def _stand(request: HttpRequest) -> tuple[StandForm, designs.Stand]:
+    """The form as it was sent, else with what is usual; what cannot be read counts as what is usual."""
+    usual = designs.Stand()
+    is_sent = "floor" in request.GET or "newcomer" in request.GET
+    form = StandForm(
+        request.GET if is_sent else None,
+        initial={"floor": usual.floor_above_water_m},
+        system=_system(request),
+    )
+    form.is_valid()
+    data = form.cleaned_data if is_sent else {}
+    floor = data.get("floor")
+    return form, designs.Stand(data.get("newcomer"), usual.floor_above_water_m if floor is None else floor)
 
 
 @require_GET
@@ -137,7 +146,12 @@ def design_build(request: HttpRequest, pk: int) -> HttpResponse:
     plan, verdict = _judged(pk)
     system = _system(request)
     data = request.POST if request.method == "POST" else None
-    initial = {"name": plan.name, "circuit": plan.circuit_id, "code": designs.next_code()}
+    initial = {
+        "name": plan.name,
+        "circuit": plan.circuit_id,
+        "area": designs.area_of(plan.circuit_id),
+        "code": designs.next_code(),
+    }
     form = BuildForm(data, initial=initial, system=system)
     if data is not None and form.is_valid():
         try:

@@ -10,12 +10,13 @@ from filtration.design_words import head_parts, limits_flow, limits_load
 from filtration.designing.assess import Verdict
 from filtration.designing.figures import figures
 from filtration.designing.findings import NOTE, STOP, WARN, Finding
+from filtration.designs import Stand
 from filtration.drawing import Section, cross_section
 from filtration.nitrification import medium
 from refuge.units import spoken
 
 STATES = {STOP: ("act", "mend first"), WARN: ("watch", "think again"), NOTE: ("unknown", "know it")}
-MOST_NEWCOMER_KG = 5000.0
+MOST_NEWCOMER_KG, MOST_FLOOR_M = 5000.0, 10.0
 BRIEF = ("flow", "carries", "over_lip", "capture")
 
 
@@ -24,13 +25,21 @@ def whole_number(text: Any) -> int | None:
     return int(text) if text and str(text).isdecimal() and len(str(text)) < 12 else None
 
 
-def newcomer_of(request: HttpRequest) -> float | None:
-    """The mass [kg] of animals to come that an address names, in SI; None for none or nonsense."""
+def stand_of(request: HttpRequest) -> Stand:
+    """What an address says of animals to come (kg) and of the filter's floor (m), in SI; nonsense is left out."""
+    newcomer, floor = (_number(request.GET.get(name)) for name in ("newcomer", "floor"))
+    is_mass = newcomer is not None and 0 < newcomer <= MOST_NEWCOMER_KG
+    is_floor = floor is not None and abs(floor) <= MOST_FLOOR_M
+    return Stand(
+        newcomer if is_mass else None, floor if floor is not None and is_floor else Stand.floor_above_water_m
+    )
+
+
+def _number(text: str | None) -> float | None:
     try:
-        mass = float(request.GET.get("newcomer") or "nan")
+        return float(text) if text else None
     except ValueError:
         return None
-    return mass if 0 < mass <= MOST_NEWCOMER_KG else None
 
 
 def shown(entry: PlanEntry) -> dict[str, Any]:

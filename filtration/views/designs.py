@@ -23,7 +23,7 @@ from filtration.design_entry import (
 from filtration.design_models import FilterDesign
 from filtration.design_reading import layer_columns
 from filtration.design_services import design_delete, design_save
-from filtration.views.design_shown import newcomer_of, shown, whole_number
+from filtration.views.design_shown import shown, stand_of, whole_number
 from refuge.errors import ClearmereError
 from refuge.people.access import manager_required
 from refuge.people.models import User
@@ -76,12 +76,11 @@ def _beginning(request: HttpRequest) -> QueryDict:
     circuit = Circuit.objects.filter(pk=whole_number(asked.get("water"))).first()
     water = designs.asked_of(circuit) if circuit else None
     plan, layers = designs.plan_from(designs.beginning())
-    newcomer_kg = newcomer_of(request)
-    extra, place = designs.tan_of(newcomer_kg), whole_number(asked.get("proposal"))
-    if water and (proposal := designs.proposal(water, place, extra)):
+    stand, place = stand_of(request), whole_number(asked.get("proposal"))
+    if water and (proposal := designs.proposal(water, stand, place)):
         plan, layers = designs.plan_from(proposal.design, side_by_side=proposal.count)
     data = typed(plan, layers, system)
-    columns = {**(water.columns if water else {}), "newcomer_kg": newcomer_kg}
+    columns = {**(water.columns if water else {}), "newcomer_kg": stand.newcomer_kg}
     return with_columns(data, columns, system)
 
 

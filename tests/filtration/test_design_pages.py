@@ -199,6 +199,7 @@ class TestBuilding:
         page = text_of(client.get(unit.get_absolute_url()))
         assert "Being built" in page
         assert "By which plan?" in page
+        assert "Begun by the plan" in page
 
     def test_a_code_that_is_taken_is_said_beside_it(self, client, manager):
         FilterUnitFactory(code="F55")
@@ -222,6 +223,12 @@ class TestBuilding:
         assert "stays as it is" in text_of(refused)
         client.post(plan.get_absolute_url(), form(name="Other", do="save_new"))
         assert set(FilterDesign.objects.values_list("name", flat=True)) == {"Built", "Other"}
+
+    def test_it_is_begun_where_its_water_is(self, client, manager):
+        tank = EnclosureFactory()
+        plan = FilterDesignFactory(circuit=tank.circuit)
+        page = client.get(reverse("design_build", args=[plan.pk])).content.decode()
+        assert f'value="{tank.area_id}" selected' in page
 
     def test_the_next_code_follows_the_highest(self, client, manager):
         FilterUnitFactory(code="F07")
@@ -259,7 +266,14 @@ class TestProposing:
         opened = client.get(link)
         assert opened.status_code == 200
         assert "Can be built" in text_of(opened)
-        assert re.search(r'value="55"', opened.content.decode())
+        assert 'value="55"' in opened.content.decode()
+
+    def test_a_filter_that_must_stand_higher_is_proposed_so(self, client, manager):
+        tank = EnclosureFactory(length_m=2.0, width_m=1.1, water_depth_m=0.5)
+        asked = {"water": tank.circuit_id, "newcomer": "", "floor": "1 ft"}
+        html = client.get(reverse("design_propose"), asked).content.decode()
+        link = unescape(re.search(r'href="(/filters/plan/\?[^"]+)"', html)[1])
+        assert 'value="30.5"' in client.get(link).content.decode()  # a foot in centimetres
 
     def test_a_mass_that_is_none_says_so_and_still_proposes(self, client, manager):
         tank = EnclosureFactory()
