@@ -11,7 +11,7 @@ from filtration.designing.assessment import Assessment
 from filtration.designing.checks_of_run import TAN_LIMIT_MG_L
 from filtration.designing.figures import Figure, figures
 from filtration.designing.findings import Finding
-from filtration.designing.words import flow, length, percent
+from filtration.designing.words import flow, length, percent, volume
 from filtration.hydraulics.design import Design
 from filtration.hydraulics.operating_point import operating_point
 from filtration.hydraulics.piping import STANDARD_BORES_M
@@ -93,6 +93,24 @@ def limits_load(numbers: Assessment) -> str:
     return (
         f"The stones' surface: {surface:.1f}\u00a0g a day. At {TAN_LIMIT_MG_L:g}\u00a0mg/L the flow would bring "
         f"{brought:.1f}\u00a0g."
+    )
+
+
+def could_run_over(numbers: Assessment) -> str:
+    """What the water does at the rim: as it runs, with the return half blocked, and shut."""
+    running, half, shut = numbers.running, numbers.half_blocked, numbers.shut
+    if not numbers.point.lifts:
+        return "Not while no water flows."
+    if running.overtops:
+        return f"It does: {flow(running.spill_m3_h)} go over the rim as it runs."
+    said = (
+        f"Not as it runs: {length(running.freeboard_m)} are left under the rim. With the return half blocked "
+    )
+    said += f"{flow(half.spill_m3_h)} go over it" if half.overtops else f"{length(half.freeboard_m)} are left"
+    return said + (
+        f"; with it shut, {volume(shut.litres / 1000)} in all."
+        if shut.overtops
+        else ", and it holds shut too."
     )
 
 

@@ -6,7 +6,7 @@ from typing import Any
 from django.http import HttpRequest
 
 from filtration.design_entry import PlanEntry
-from filtration.design_words import head_parts, limits_flow, limits_load
+from filtration.design_words import could_run_over, head_parts, limits_flow, limits_load
 from filtration.designing.assess import Verdict
 from filtration.designing.figures import figures
 from filtration.designing.findings import NOTE, STOP, WARN, Finding
@@ -75,6 +75,7 @@ def verdict_context(verdict: Verdict, system: str, sediment_depth_m: float = 0.0
         "head_parts": head_parts(numbers),
         "limits_flow": limits_flow(numbers),
         "limits_load": limits_load(numbers),
+        "runs_over": could_run_over(numbers),
         "drawing": drawing_of(verdict, sediment_depth_m),
         "flow_words": spoken(every["flow"].said, system) if "flow" in every else "no flow",
         "free_m": numbers.running.freeboard_m if numbers.point.lifts else None,

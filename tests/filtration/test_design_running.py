@@ -10,10 +10,11 @@ from django.utils import timezone
 
 from filtration import selectors
 from filtration.design_services import design_build
-from filtration.design_words import compared, head_parts, limits_flow, limits_load
+from filtration.design_words import compared, could_run_over, head_parts, limits_flow, limits_load
 from filtration.designing.assess import assess
 from filtration.drawing import cross_section
 from filtration.hydraulics.operating_point import operating_point
+from filtration.hydraulics.overflow import Return
 from filtration.hydraulics.piping import Pipe
 from filtration.hydraulics.pump import ParabolicCurve, Pump
 from filtration.running import running, seconds_to_fill
@@ -145,6 +146,7 @@ def test_the_page_of_a_filter_shows_what_a_bucket_test_should_show(client, unit)
     page = client.get(unit.get_absolute_url()).content.decode()
     assert "A bucket test should show" in page
     assert "far less than it should be" in page
+    assert "Could it run over?" in page
     assert "What is taken for granted?" in page
 
 
@@ -183,6 +185,15 @@ class TestWords:
         assert limits_load(assess(barrel()).numbers).startswith("The stones' surface")
         trickle = barrel(pump=Pump(ParabolicCurve(0.45, 0.4)))
         assert limits_load(assess(trickle).numbers).startswith("The flow")
+
+    def test_whether_it_runs_over_is_said_for_each_fault(self):
+        calm = assess(barrel()).numbers
+        assert could_run_over(calm).startswith("Not as it runs")
+        assert f"with it shut, {{volume:{calm.shut.litres / 1000:.6g}}} in all" in could_run_over(calm)
+        narrow = barrel(back=Return(Pipe(0.02, 1.0)))
+        assert could_run_over(assess(narrow).numbers).startswith("It does")
+        still = assess(barrel(pump=Pump(ParabolicCurve(0.3, 4.0)))).numbers
+        assert could_run_over(still) == "Not while no water flows."
 
     def test_a_plan_is_the_same_as_itself(self):
         verdict = assess(barrel(), tan_g_day=2)
