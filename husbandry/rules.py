@@ -40,6 +40,14 @@ for spec in (
         "Common practice of this trade; published floor 30 days (AZA, Quarantine)",
         scopes=("site",),
     ),
+    LimitSpec(
+        "husbandry.arrival_chance",
+        "Forecast chance that counts against a place for a newcomer",
+        0.2,
+        "",
+        0.01,
+        1,
+    ),
     LimitSpec("husbandry.load_window_days", "Bioload is the mean of the last", 14, "days", 3, 60),
     LimitSpec(
         "husbandry.two_people_kg",

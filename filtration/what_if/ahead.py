@@ -4,15 +4,16 @@ Facts and records are read anew each time, so what is shown is never old. Only t
 follow from the records alone, are kept under a digest of everything they were made from.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from hashlib import blake2b
+from typing import TypeVar
 
 from django.core.cache import cache
 
 from enclosures.models import Enclosure
-from filtration.forecast import Ensemble, Forecast, Limit, Meal, Scenario, days_until_unsure
+from filtration.forecast import Forecast, Limit, Meal, Scenario, days_until_unsure
 from filtration.forecasting.gather import Gathered, NotForecast, gather, scenario_from
 from filtration.forecasting.happenings import AHEAD_DAYS, AHEAD_HOURS
 from filtration.forecasting.limits import limits_of
@@ -31,6 +32,7 @@ from refuge.rules.facts import CircuitFacts, Facts, ForecastFacts
 from refuge.rules.shifts import Shift, shifts
 
 KEPT_SECONDS = 3600
+Kept = TypeVar("Kept")
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,21 +88,26 @@ def ground_of(water: Water) -> Ground:
 
 def scenario_as_it_is(gathered: Gathered) -> Scenario:
     """The water now, narrowed down by its tests; kept under a digest of all it follows from."""
-    key = _digest(gathered)
-    ensemble: Ensemble | None = cache.get(key)
-    if ensemble is None:
-        ensemble = assimilated(gathered).ensemble
-        cache.set(key, ensemble, KEPT_SECONDS)
-    return scenario_from(gathered, ensemble)
+    return scenario_from(gathered, kept(digest(gathered), lambda: assimilated(gathered).ensemble))
 
 
-def _digest(gathered: Gathered) -> str:
+def kept(name: str, make: Callable[[], Kept]) -> Kept:
+    """What was made under this name within the hour, else made now. The name must say all that it follows from."""
+    key = "ahead-" + blake2b(name.encode(), digest_size=16).hexdigest()
+    found: Kept | None = cache.get(key)
+    if found is None:
+        found = make()
+        cache.set(key, found, KEPT_SECONDS)
+    return found
+
+
+def digest(gathered: Gathered) -> str:
     """Everything the members follow from: sizes, beginning, what happened, what was read."""
     now = gathered.now_hour
     past = gathered.inputs.between(0, now) if now else gathered.inputs
     said = (gathered.circuit, gathered.beginning, past.events, past.evaporation_m3_day, gathered.seen)
     text = repr((*said, gathered.began, gathered.seed, now))
-    return "what-if-" + blake2b(text.encode() + past.temperature_c.tobytes(), digest_size=16).hexdigest()
+    return blake2b(text.encode() + past.temperature_c.tobytes(), digest_size=16).hexdigest()
 
 
 def area_share(water: Water, filter_id: int) -> float:

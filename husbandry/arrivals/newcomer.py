@@ -27,6 +27,10 @@ PENALTIES: dict[str, tuple[float, str]] = {
     "overload_share": (40, "and for each further 100 % of what it can carry, up to 150 %"),
     "near_full": (30, "The filter is full with the newcomer; from 80 % on, in proportion"),
     "growing": (15, "A filter of it is cycling or disturbed"),
+    "foreseen": (
+        40,
+        "By the forecast with the newcomer its water is likely to pass a limit: in proportion to the chance",
+    ),
     "wrong_purpose": (40, "Kept for something else"),
     "near_purpose": (15, "Kept for something near to what is wanted"),
     "not_set_apart": (10, "Its water is not set apart for quarantine"),

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from django.db.models import OuterRef, Subquery
 
 from enclosures.models import Enclosure
+from husbandry.arrivals.ahead import foresight, weighed
 from husbandry.arrivals.effects import with_arrival
 from husbandry.arrivals.findings import judge
 from husbandry.arrivals.newcomer import Candidate, Case, Newcomer, Place, rank
 from husbandry.models import Animal, Measurement, Placement
+from refuge.pages.panels import Panel
 from refuge.rounds.loaders import Moment, load_facts
 from refuge.rounds.planner import preview
 from refuge.rules.facts import AnimalFacts, Facts, FilterFacts
@@ -18,21 +20,31 @@ from refuge.rules.shifts import Shift, shifts
 
 @dataclass(frozen=True)
 class Choice:
-    """The ranked places, those that cannot take anybody, and the one that was chosen with what it changes."""
+    """The ranked places, those that cannot take anybody, and the one that was chosen with what it changes.
+
+    ahead: how the water of the chosen place would do, as a part of the page.
+    """
 
     able: list[Candidate]
     unable: list[Candidate]
     chosen: Candidate | None
     shifts: list[Shift]
+    ahead: Panel | None = None
 
 
 def choice_for(newcomer: Newcomer, enclosure_id: int | None, moment: Moment, system: str) -> Choice:
-    """Rank every enclosure for a newcomer: a fixed number of queries, and as many again once one is chosen."""
+    """Rank every enclosure for a newcomer: a fixed number of queries, and as many again once one is chosen.
+
+    The waters of the best places, and of the chosen one, are forecast with the newcomer in them.
+    """
     facts = load_facts(None, moment)
     ranked = rank(
         judge(Case(newcomer, place, moment.limits(place.circuit.id), moment.today, system))
         for place in places(facts)
     )
+    ahead = foresight(newcomer, ranked, enclosure_id, facts, moment)
+    if ahead is not None:
+        ranked = weighed(ranked, ahead, moment.limits, enclosure_id)
     chosen = next(
         (each for each in ranked if each.place.enclosure_id == enclosure_id and not each.is_blocked), None
     )
@@ -41,6 +53,7 @@ def choice_for(newcomer: Newcomer, enclosure_id: int | None, moment: Moment, sys
         unable=[each for each in ranked if each.is_blocked],
         chosen=chosen,
         shifts=shifts_for(newcomer, chosen.place, moment) if chosen else [],
+        ahead=ahead.panel(chosen.place, system) if ahead and chosen else None,
     )
 
 
