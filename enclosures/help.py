@@ -20,7 +20,6 @@ RECENT_DAYS = 14
 AIM = 0.8
 # From so many times its limit on, animals may be harmed already: the veterinarian is called at once. Assumption.
 GRAVE = 4.0
-FAST_DAYS = 2
 ACUTE = {"unionized", "nitrite", "oxygen", "chlorine"}
 
 
@@ -60,7 +59,7 @@ class Help:
 
     troubles: tuple[Trouble, ...]
     changes: Changes | None
-    stop_feeding_days: int
+    stop_feeding: bool  # until a test is good again
     needs_air: bool
     dose_g: float  # thiosulfate against chlorine in the water itself
     is_grave: bool
@@ -97,7 +96,7 @@ def help_for(facts: CircuitFacts, limits: LimitsFor, today: date) -> Help | None
     return Help(
         troubles=troubles,
         changes=_changes(troubles, facts, limits),
-        stop_feeding_days=FAST_DAYS if names & {"unionized", "nitrite", "oxygen"} else 0,
+        stop_feeding=bool(names & {"unionized", "nitrite", "oxygen"}),
         needs_air=bool(names & {"unionized", "nitrite", "oxygen"}),
         dose_g=thiosulfate_g(facts.volume_m3 * 1000, chlorine),
         is_grave=any(each.name in ACUTE and each.factor >= GRAVE for each in troubles),
@@ -172,7 +171,7 @@ def steps(help_: Help) -> list[tuple[str, str]]:
                 f"Take the chlorine out of the water: {help_.dose_g:.1f} g of sodium thiosulfate (pentahydrate), dissolved, by the return.",
             )
         )
-    if help_.stop_feeding_days:
+    if help_.stop_feeding:
         found.append(("fish", "Do not feed until a test is good again; take out what was left."))
     found += _change_steps(help_.changes)
     found.append(("vial", _retest_words(help_)))

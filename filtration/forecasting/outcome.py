@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 
-from enclosures.help import Help, help_for
 from filtration.forecast import (
     Ensemble,
     Forecast,
@@ -20,7 +19,6 @@ from filtration.forecast import (
     Meal,
     NextTest,
     Scenario,
-    Source,
     Span,
     WaterChange,
     advance,
@@ -36,7 +34,7 @@ from filtration.forecast import layout as at
 from filtration.forecast.bands import Singles
 from filtration.forecast.priors import natural
 from filtration.forecasting.gather import Gathered, scenario_from
-from filtration.forecasting.happenings import AHEAD_DAYS
+from filtration.forecasting.helping import helped_by_steps
 from filtration.forecasting.known import bounded
 from filtration.forecasting.limits import ACUTE, limits_of
 from filtration.forecasting.maturity import KEPT_DAYS, days_until_it_carries
@@ -53,7 +51,6 @@ CLEARING_HOURS = 96
 LAST_MEAL_COUNTS = timedelta(days=3)
 MOST_TIMES = 3.0  # the planned meals are not tried beyond this many times their size
 ONE_SITTING = timedelta(hours=12)
-FIRST_CHANGE_HOUR = 2  # it takes a while to make the water ready
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,28 +88,10 @@ def outcome_of(gathered: Gathered) -> Outcome:
         "meals": [[meal.at.isoformat(timespec="minutes"), digits(meal.kg)] for meal in gathered.meals_ahead],
         "basis": _basis(gathered),
     }
-    return Outcome(forecast, next_test, _helped(gathered, scenario), outlook)
-
-
-def _helped(gathered: Gathered, scenario: Scenario) -> Forecast | None:
-    """The same two weeks if the steps against a bad reading are taken; None without one."""
-    facts, moment = gathered.known.circuit, gathered.known.moment
-    found = help_for(facts, moment.limits(facts.id), moment.today)
-    return (
-        helped_scenario(scenario, found, gathered.known.source).forecast(every=EVERY_HOURS) if found else None
-    )
-
-
-def helped_scenario(scenario: Scenario, found: Help, source: Source) -> Scenario:
-    """No meals while feeding is stopped, and the water changed now and on the days after."""
-    fast = found.stop_feeding_days * 24
-    meals = [each for each in scenario.inputs.events if isinstance(each, Meal) and each.hour >= fast]
-    changes = found.changes
-    if changes is None:
-        return scenario.with_meals(meals)
-    days = range(min(changes.times, AHEAD_DAYS))
-    renewals = [WaterChange(FIRST_CHANGE_HOUR + 24 * day, changes.each_m3, source) for day in days]
-    return scenario.with_meals(meals).with_events(*renewals)
+    helped = helped_by_steps(gathered, scenario, bounds)
+    if helped:
+        outlook["fasting_days"] = helped.fasting_days
+    return Outcome(forecast, next_test, helped.forecast if helped else None, outlook)
 
 
 def digits(value: float | None) -> float | None:

@@ -11,6 +11,8 @@ from enclosures.help import SIGNS, help_for, steps
 from enclosures.models import Circuit
 from filtration.forecasting import selectors
 from filtration.forecasting.figure import forecast_figure
+from filtration.forecasting.happenings import AHEAD_DAYS
+from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import unpacked
 from filtration.forecasting.panel import forecast_context
 from filtration.forecasting.scores import scores
@@ -20,6 +22,7 @@ from refuge.pages.subject import subject_page
 from refuge.people.access import manager_required, volunteer_required
 from refuge.rounds.cautions import cautions_of
 from refuge.rounds.planner import moment_for
+from refuge.rules.triggers import days_text
 
 CAUTIONS = ("dechlorinate", "unplug", "hands", "slips")
 
@@ -56,23 +59,36 @@ def water_help(request: HttpRequest, pk: int) -> HttpResponse:
     """A reading is beyond its limit: what to do now, in order, and what that would change."""
     page = _page(request, pk)
     found = help_for(page.facts.circuit[pk], page.moment.limits(pk), page.today)
+    row = selectors.latest_forecast(pk, page.today)
     context = {
         "circuit": page.subject,
         "today": page.today,
         "help": found,
         "steps": steps(found) if found else [],
+        "fast": _fast(row) if found and found.stop_feeding else "",
         "signs": SIGNS,
         "cautions": cautions_of(CAUTIONS),
-        "compared": _compared(page, found, request.GET.get("show", "")),
+        "compared": _compared(page, found, row),
         "is_wanted": selectors.is_wanted(pk),
     }
     part = request.htmx and not request.htmx.history_restore_request
     return render(request, "filtration/_help_compared.html" if part else "filtration/help.html", context)
 
 
-def _compared(page: Page, found: Any, name: str) -> list[dict[str, Any]]:
+def _fast(row: WaterForecast | None) -> str:
+    """How long the animals will probably go without food, in words; empty while no forecast says."""
+    days = row.outlook.get("fasting_days") if row else None
+    if not days:
+        return ""
+    if days >= AHEAD_DAYS:
+        return (
+            "With these steps and no food the water is not likely to be good within two weeks: ask for help."
+        )
+    return f"With these steps and no food the water is likely to be good in about {days_text(days)}."
+
+
+def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[str, Any]]:
     """A picture for each bad reading that can be drawn: with the steps and without them."""
-    row = selectors.latest_forecast(page.subject.pk, page.today)
     if found is None or row is None or not row.helped_bands:
         return []
     bands, helped = unpacked(bytes(row.bands)), unpacked(bytes(row.helped_bands))

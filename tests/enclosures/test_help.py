@@ -56,8 +56,8 @@ def test_a_source_as_bad_as_the_goal_is_said():
 
 
 def test_feeding_stops_for_what_food_makes_worse():
-    assert helped(WATER, nitrite=1.2).stop_feeding_days == 2
-    assert helped(WATER, nitrate=60.0).stop_feeding_days == 0
+    assert helped(WATER, nitrite=1.2).stop_feeding
+    assert not helped(WATER, nitrate=60.0).stop_feeding
     assert "Do not feed" in words_of(helped(WATER, oxygen=3.0))
 
 
