@@ -1,0 +1,216 @@
+"""The page of a what-if: who may, what it compares, what it refuses beside the field, and that it writes nothing."""
+
+import re
+from datetime import timedelta
+
+import pytest
+from django.core.cache import cache
+from django.utils import timezone
+
+from filtration.what_if.ahead import water_of
+from filtration.what_if.forms import DegreesField, WhatIfForm
+from husbandry.models import FeedingPlan
+from refuge.rounds.models import Task
+from refuge.rounds.planner import moment_for
+from tests import factories as make
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def tank():
+    """A quarantine setup with a 55 kg animal that is fed 1.36 kg a week, and a second tank on its water."""
+    make.RefugeFactory()
+    enclosure = make.EnclosureFactory(code="Q1", purpose="quarantine", circuit__is_quarantine=True)
+    make.EnclosureFactory(code="Q2", circuit=enclosure.circuit)
+    make.FilterUnitFactory(circuit=enclosure.circuit, code="F1", name="Barrel")
+    animal = make.AnimalFactory(code="T1", name="Fossil", placed_in=enclosure, mass_kg=55)
+    food = make.FoodFactory(name="Whole carp")
+    plan = make.FeedingPlanFactory(animal=animal, food=food)
+    now = timezone.now()
+    for days in range(2, 60, 7):
+        make.FeedingFactory(
+            enclosure=enclosure, animal=animal, plan=plan, food=food, at=now - timedelta(days=days)
+        )
+    for days in (1, 4, 20):
+        make.WaterTestFactory(
+            circuit=enclosure.circuit, at=now - timedelta(days=days), nitrate_n_mg_l=10, alkalinity_mg_l=150
+        )
+    return enclosure
+
+
+@pytest.fixture
+def path(tank):
+    return f"/waters/{tank.circuit_id}/what-if/"
+
+
+@pytest.fixture
+def staff(client):
+    client.force_login(make.UserFactory(role="staff"))
+    return client
+
+
+def text(answer) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.content.decode())).replace("\u00a0", " ")
+
+
+def part(client, path, data):
+    return client.get(path, data, headers={"HX-Request": "true"})
+
+
+class TestWhoMay:
+    def test_volunteers_may_not(self, client, path):
+        client.force_login(make.UserFactory(role="volunteer"))
+        assert client.get(path).status_code == 403
+
+    def test_managers_may(self, client, path):
+        client.force_login(make.UserFactory(manager=True))
+        assert client.get(path).status_code == 200
+
+    def test_no_such_water(self, staff, tank):
+        assert staff.get("/waters/999/what-if/").status_code == 404
+
+
+class TestCompared:
+    def test_without_a_change_it_is_the_water_as_it_is(self, staff, path):
+        shown = text(staff.get(path))
+        assert "As it is" in shown and "Nothing is changed yet" in shown
+        assert "What the work would be" not in shown
+
+    def test_the_same_meal_daily_is_plainly_worse_than_weekly(self, staff, path):
+        shown = text(staff.get(path, {"plan_every_days": "1", "plan_ration_kg": "1.36"}))
+        assert "Worse: un-ionized ammonia beyond its limit" in shown
+        assert re.search(r"In two weeks: 14 meals, 19\.04 kg ; before: 2 meals, 2\.72 kg", shown)
+        assert "Un-ionized ammonia passes 0.05 mg/L N" in shown
+
+    def test_a_new_rhythm_alone_shares_out_the_food_of_a_week(self, staff, path):
+        shown = text(staff.get(path, {"plan_every_days": "1"}))
+        assert "14 meals, 2.72 kg" in shown
+        assert "194 g" in shown  # in the reason of the meal that moves
+
+    def test_the_part_for_typing_brings_mistakes_and_headline_along(self, staff, path):
+        answer = part(staff, path, {"degrees": "4"})
+        body = answer.content.decode()
+        assert "<html" not in body
+        assert 'id="what-if-brief"' in body and "hx-swap-oob" in body
+        assert "id_degrees_error" in body
+
+    def test_another_animal_brings_its_tasks_and_its_quarantine(self, staff, path, tank):
+        from husbandry.models import Food
+
+        data = {"mass_kg": "121 lb", "food": Food.objects.get().pk, "enclosure": tank.pk}
+        shown = text(staff.get(path, data))
+        assert "Quarantine check , The newcomer" in shown
+        assert "4 meals" in shown
+
+    def test_a_lost_filter_takes_its_work_along(self, staff, path, tank):
+        unit = tank.circuit.filters.get()
+        shown = text(staff.get(path, {"lose": unit.pk}))
+        assert "Drain the sediment , F1 Barrel" in shown and "Worse" in shown
+
+    def test_a_join_compares_with_the_waters_as_one(self, staff, path):
+        other = make.EnclosureFactory(circuit__name="Other water")
+        make.FilterUnitFactory(circuit=other.circuit)
+        make.WaterTestFactory(circuit=other.circuit, alkalinity_mg_l=150)
+        shown = text(staff.get(path, {"join": other.circuit_id}))
+        assert "Before and after" in shown
+        assert "Water test" in shown
+
+    def test_what_is_split_off_is_told_apart(self, staff, path, tank):
+        shown = text(staff.get(path, {"split": tank.pk}))
+        assert "What is split off," in shown
+        assert "on its own" in shown
+
+    def test_nothing_is_written(self, staff, path, tank):
+        staff.get(path, {"plan_every_days": "1", "degrees": "3", "stop_hours": "12"})
+        assert FeedingPlan.objects.get().every_days == 7
+        assert not Task.objects.exists()
+
+    def test_a_water_that_cannot_be_forecast_says_why(self, staff, tank):
+        bare = make.EnclosureFactory()
+        shown = text(staff.get(f"/waters/{bare.circuit_id}/what-if/"))
+        assert "cannot be forecast without a running filter" in shown
+
+    def test_us_units_are_read_and_shown(self, client, path):
+        client.force_login(make.UserFactory(manager=True, unit_system="us"))
+        shown = text(client.get(path, {"plan_ration_kg": "6", "degrees": "5 F"}))
+        assert "12.00 lb" in shown  # two meals of 6 lb
+
+
+class TestRefused:
+    @pytest.mark.parametrize(
+        ("typed", "field", "words"),
+        [
+            ({"plan_ration_kg": "much"}, "plan_ration_kg", "no amount that can be read"),
+            ({"plan_ration_kg": "500"}, "plan_ration_kg", "more than can be right"),
+            ({"plan_every_days": "0"}, "plan_every_days", "greater than or equal to 1"),
+            ({"degrees": "warm"}, "degrees", "no number of degrees"),
+            ({"degrees": "nan"}, "degrees", "no number of degrees"),
+            ({"degrees": "40"}, "degrees", "more than can be meant"),
+            ({"stop_hours": "1000"}, "stop_hours", "less than or equal to 336"),
+            ({"mass_kg": "55"}, "food", "Choose what it eats"),
+            ({"lose": "777"}, "lose", "not one of the available choices"),
+        ],
+    )
+    def test_beside_the_field_and_nothing_typed_is_lost(self, staff, path, typed, field, words):
+        answer = staff.get(path, typed)
+        assert answer.status_code == 422
+        [(_, value)] = typed.items()
+        body = answer.content.decode()
+        place = body.index(f'id="id_{field}_error"')
+        assert words in body[place : place + 900]
+        assert f'value="{value}"' in body or field == "lose"
+        assert "Before and after" in body or "As it is" in body
+
+    def test_a_water_that_lacks_something_cannot_be_joined(self, staff, path):
+        bare = make.EnclosureFactory()
+        answer = staff.get(path, {"join": bare.circuit_id})
+        assert answer.status_code == 422
+        assert "It lacks a running filter" in text(answer)
+
+    @pytest.mark.parametrize("join", ["x", "-3", "99999999999999999999", "0"])
+    def test_nonsense_in_the_address_is_no_server_error(self, staff, path, join):
+        assert staff.get(path, {"join": join}).status_code in (200, 422)
+
+
+@pytest.mark.parametrize(
+    ("typed", "system", "degrees"),
+    [("3", "metric", 3), ("-4,5", "metric", -4.5), ("9", "us", 5), ("9 F", "metric", 5), ("5 °C", "us", 5)],
+)
+def test_degrees_are_differences(typed, system, degrees):
+    field = DegreesField()
+    field.system = system
+    assert field.clean(typed) == pytest.approx(degrees)
+
+
+class TestCost:
+    @pytest.mark.parametrize("size", [1, 6])
+    def test_costs_the_same_for_any_size(self, staff, path, tank, size, django_assert_max_num_queries):
+        for _ in range(size):
+            more = make.EnclosureFactory(circuit=tank.circuit)
+            animal = make.AnimalFactory(placed_in=more, mass_kg=3)
+            make.FeedingPlanFactory(animal=animal)
+            make.FilterUnitFactory(circuit=tank.circuit)
+            make.WaterTestFactory(circuit=tank.circuit)
+            make.EnclosureFactory()
+        with django_assert_max_num_queries(45) as seen:
+            assert staff.get(path, {"plan_every_days": "1", "plan": "1"}).status_code in (200, 422)
+        TestCost.queries = getattr(TestCost, "queries", None) or len(seen)
+        assert len(seen) == TestCost.queries
+
+    def test_the_members_are_kept_but_never_old(self, tank):
+        cache.clear()
+        from filtration.what_if.ahead import digest
+
+        first = water_of(tank.circuit_id, moment_for())
+        make.WaterTestFactory(circuit=tank.circuit, tan_mg_l=2.0)
+        second = water_of(tank.circuit_id, moment_for())
+        assert digest(first.gathered) != digest(second.gathered)
+
+
+def test_a_filter_that_moves_along_cannot_be_lost_as_well(tank):
+    unit = tank.circuit.filters.get()
+    water = water_of(tank.circuit_id, moment_for())
+    form = WhatIfForm({"split": tank.pk, "split_filter": unit.pk, "lose": unit.pk}, water=water, names={})
+    assert not form.is_valid()
+    assert "goes with what is split off" in str(form.errors["lose"])
