@@ -47,12 +47,20 @@ def forecast_waters(circuits: Iterable[int], *, moment: Moment | None = None) ->
 
 
 def forecast_missing(*, moment: Moment | None = None) -> int:
-    """Forecast every water that has none of today yet, and forget those of more than a year ago."""
+    """Forecast every water that has none of today yet, and forget those of more than a year ago.
+
+    The day's plan comes soon after. A water that never had a forecast is planned by it at once.
+    """
     moment = moment or moment_for()
     WaterForecast.objects.filter(day__lt=moment.today - timedelta(days=KEPT_DAYS)).delete()
     made = WaterForecast.objects.filter(day=moment.today).values("circuit_id")
     missing = list(Circuit.objects.exclude(pk__in=made).order_by("pk").values_list("pk", flat=True))
-    return forecast_waters(missing, moment=moment)
+    known = set(WaterForecast.objects.values_list("circuit_id", flat=True).distinct().order_by())
+    done = forecast_waters(missing, moment=moment)
+    new = [pk for pk in missing if pk not in known]
+    if new:
+        plan_scopes(new, now=moment.now)
+    return done
 
 
 def forecast_wanted() -> list[int]:

@@ -19,7 +19,7 @@ def days_ago(days: float, hour: int = 9) -> datetime:
     return day.replace(hour=hour)
 
 
-def a_water(*, meals: int = 6, tests: int = 4, filter_days: int = 300, **barrel: Any) -> Any:
+def a_water(*, meals: int = 14, tests: int = 4, filter_days: int = 300, **barrel: Any) -> Any:
     """A circuit. The last meal was given a day ago, one every second day; tests weekly, all of them good."""
     from tests import factories as make
 

@@ -33,11 +33,14 @@ class TestMaking:
         assert (bands.values[:, :, 1:] >= bands.values[:, :, :-1]).all()
         assert len(row.bands) < 6000
 
-    def test_what_was_read_lies_in_the_band_of_now(self):
-        circuit = a_water()
-        services.forecast_waters([circuit.pk], moment=moment())
-        now = unpacked(bytes(WaterForecast.objects.get().bands)).at_hour("nitrate", 0)
-        assert 5 < now[0] < 14 < 2 * now[4]
+    def test_a_reading_draws_the_forecast_towards_it(self):
+        low, high = a_water(), a_water()
+        for circuit, nitrate in ((low, 10.0), (high, 40.0)):
+            WaterTestFactory(circuit=circuit, at=NOW - timedelta(hours=2), nitrate_n_mg_l=nitrate)
+        services.forecast_waters([low.pk, high.pk], moment=moment())
+        rows = WaterForecast.objects.all()
+        now = {row.circuit_id: unpacked(bytes(row.bands)).at_hour("nitrate", 0) for row in rows}
+        assert now[high.pk][2] > 1.1 * now[low.pk][2]
 
     def test_a_later_run_replaces_the_days_and_leaves_earlier_days_be(self):
         circuit = a_water()
@@ -155,6 +158,7 @@ class TestWishes:
         clock_struck.send(sender=None)
         assert WaterForecast.objects.filter(circuit=second).exists()
         assert WaterForecast.objects.get(circuit=first).pk == made
+        assert set(Task.objects.values_list("scope", flat=True)) == {second.pk}  # the other's plan stands
 
     def test_old_forecasts_are_forgotten_after_more_than_a_year(self, monkeypatch):
         circuit = a_water()

@@ -1,0 +1,209 @@
+"""What the pages say of a forecast, of what to do, and of how good forecasts were."""
+
+from datetime import timedelta
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from filtration.forecasting import services, wishes
+from filtration.forecasting.models import WaterForecast
+from filtration.forecasting.scores import ENOUGH, ScoreRow, scores
+from filtration.forecasting.shown import day_words, disagreement_words, risk_lines
+from tests.factories import FilterUnitFactory, UserFactory, WaterTestFactory
+from tests.filtration.a_water import NOW, a_water, days_ago, moment
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def at_noon():
+    with time_machine.travel(NOW, tick=False):
+        yield
+
+
+@pytest.fixture
+def reader(client):
+    client.force_login(UserFactory())
+    return client
+
+
+def body(client, url: str, **options) -> str:
+    answer = client.get(url, **options)
+    assert answer.status_code == 200
+    return answer.content.decode()
+
+
+def cost(client, url: str) -> int:
+    client.get(url)
+    with CaptureQueriesContext(connection) as seen:
+        assert client.get(url).status_code == 200
+    return len(seen)
+
+
+class TestWaterPage:
+    def test_says_until_when_it_is_sure_and_draws_it(self, reader):
+        circuit = a_water()
+        services.forecast_waters([circuit.pk])
+        page = body(reader, circuit.get_absolute_url())
+        assert "The next two weeks" in page
+        assert "Sure enough until" in page or "Nothing in doubt until" in page
+        drawing = page[
+            page.index('<svg class="ahead"') : page.index("</svg>", page.index('<svg class="ahead"'))
+        ]
+        assert len(drawing) < 8000
+        assert drawing.count('class="a-meal"') == 3
+        assert drawing.count('class="a-meal-ahead"') == 7
+        assert "The same as a table" in page
+
+    def test_before_there_is_one_it_says_so(self, reader):
+        assert "no forecast yet" in body(reader, a_water().get_absolute_url())
+
+    def test_what_is_lacking_is_said(self, reader):
+        circuit = a_water(tests=0)
+        services.forecast_waters([circuit.pk])
+        assert "It takes a water test" in body(reader, circuit.get_absolute_url())
+
+    def test_a_record_since_is_said_and_the_part_asks_again(self, reader):
+        circuit = a_water()
+        services.forecast_waters([circuit.pk])
+        wishes.want_forecasts([circuit.pk])
+        page = body(reader, circuit.get_absolute_url())
+        assert "being made anew" in page
+        assert 'hx-trigger="load delay:5s"' in page
+
+    def test_costs_the_same_for_any_number_of_tests_and_filters(self, reader):
+        circuit = a_water(meals=2, tests=2)
+        services.forecast_waters([circuit.pk])
+        few = cost(reader, circuit.get_absolute_url())
+        for n in range(5):
+            WaterTestFactory(circuit=circuit, at=days_ago(1 + n, 15))
+            FilterUnitFactory(circuit=circuit)
+        services.forecast_waters([circuit.pk])
+        assert cost(reader, circuit.get_absolute_url()) == few
+
+    def test_another_quantity_comes_as_a_part(self, reader):
+        circuit = a_water()
+        services.forecast_waters([circuit.pk])
+        part = body(
+            reader,
+            reverse("water_forecast", args=[circuit.pk]) + "?show=nitrate",
+            headers={"HX-Request": "true"},
+        )
+        assert part.startswith("<section") or "<section" in part[:400]
+        assert "<html" not in part
+        assert "<b>Nitrate</b>" in part
+
+    def test_the_whole_page_says_how_it_is_computed(self, reader):
+        circuit = a_water()
+        services.forecast_waters([circuit.pk])
+        page = body(reader, reverse("water_forecast", args=[circuit.pk]))
+        assert "How is this computed?" in page
+        assert "Bayes" in page
+        assert "forecast-figure" in page
+
+    def test_a_disagreement_is_said_plainly(self, reader):
+        circuit = a_water()
+        WaterTestFactory(circuit=circuit, at=NOW - timedelta(hours=1), tan_mg_l=8.0, ph=8.0)
+        services.forecast_waters([circuit.pk])
+        page = body(reader, circuit.get_absolute_url())
+        assert "Reading and forecast disagree on total ammonia" in page
+        assert "Retest, or the filter has changed." in page
+        assert reverse("water_help", args=[circuit.pk]) in page
+
+
+class TestWords:
+    def test_days_are_said_as_people_say_them(self):
+        today = NOW.date()
+        said = [day_words(today + timedelta(days=n), today) for n in (0, 1, 2, 9)]
+        assert said == ["today", "tomorrow", "on Friday", "on 19 Mar 2027"]
+
+    def test_the_worst_chances_come_first_and_small_ones_are_left_out(self):
+        row = WaterForecast(
+            day=NOW.date(),
+            outlook={
+                "limits": [["unionized", 0.05, False], ["alkalinity", 80, True], ["nitrite", 1.0, False]],
+                "chances": [[0.02, 0.12], [0.6, 0.99], [0.01, 0.01]],
+            },
+        )
+        lines = risk_lines(row, NOW.date())
+        assert [(line.state, line.words) for line in lines] == [
+            ("act", "Alkalinity falls below 80 mg/L CaCO3 tomorrow: chance more than 98 %."),
+            ("watch", "Un-ionized ammonia passes 0.05 mg/L N tomorrow: chance 12 %."),
+        ]
+
+    def test_a_colour_at_the_end_of_the_card_has_no_upper_end(self):
+        each = {"quantity": "tan", "low": 6, "high": None, "expected": [0.1, 0.4], "at": NOW.isoformat()}
+        assert "read as over 6 on 10 Mar 2027, expected 0.1 to 0.4" in disagreement_words(each, NOW.tzinfo)
+
+
+class TestHelp:
+    def test_leads_through_what_to_do_with_amounts_in_the_readers_units(self, client):
+        client.force_login(UserFactory(unit_system="us"))
+        circuit = a_water()
+        WaterTestFactory(circuit=circuit, at=NOW - timedelta(hours=1), nitrite_n_mg_l=1.2)
+        page = body(client, reverse("water_help", args=[circuit.pk]))
+        assert "Change 88\u00a0gal now (33% of the water)" in page  # a third of 1,000 L
+        assert "Do not feed" in page
+        assert "veterinarian" in page
+
+    def test_shows_the_water_with_and_without_the_steps(self, reader):
+        circuit = a_water()
+        WaterTestFactory(circuit=circuit, at=NOW - timedelta(hours=1), tan_mg_l=4.0, ph=8.2)
+        services.forecast_waters([circuit.pk])
+        page = body(reader, reverse("water_help", args=[circuit.pk]))
+        assert page.count('class="a-helped-middle"') == 2  # the picture and its key
+        assert page.count('class="a-middle"') == 2
+
+    def test_a_well_water_needs_none(self, reader):
+        assert "no reading beyond its limit" in body(reader, reverse("water_help", args=[a_water().pk]))
+
+
+class TestScores:
+    def judged_water(self, tests: int = 4, **reading):
+        circuit = a_water(tests=3)
+        services.forecast_waters([circuit.pk], moment=moment(NOW - timedelta(days=3)))
+        for n in range(tests):
+            at = NOW - timedelta(hours=6 * (n + 1))
+            WaterTestFactory(circuit=circuit, at=at, **reading)
+        return circuit
+
+    def test_each_test_is_held_against_a_forecast_made_before_it(self):
+        circuit = self.judged_water(tests=4, ph=None)
+        board = scores(NOW)
+        # The test of two days ago and the four since, ammonia and nitrite each, and what else that one read.
+        counts = {row.label: row.count for row in board.quantities}
+        assert counts["Total ammonia"] == counts["Nitrite"] == 5
+        assert board.waters[0].url == f"/waters/{circuit.pk}/forecast/"
+
+    def test_readings_within_the_bands_count_and_others_do_not(self):
+        self.judged_water(tests=4, tan_mg_l=8.0, nitrite_n_mg_l=None)
+        ammonia = next(row for row in scores(NOW).quantities if row.label == "Total ammonia")
+        assert ammonia.within_90 <= 20  # four of five lie far outside
+
+    def test_a_forecast_that_knew_the_test_does_not_count(self):
+        circuit = a_water(tests=1)
+        services.forecast_waters([circuit.pk], moment=moment(NOW - timedelta(hours=1)))
+        assert scores(NOW).total is None
+
+    def test_too_few_are_said_to_be_too_few(self):
+        assert ScoreRow("Nitrite", ENOUGH - 1, 50, 90).verdict == ("unknown", "too few to tell")
+        assert ScoreRow("Nitrite", ENOUGH, 50, 90).verdict[0] == "good"
+        assert ScoreRow("Nitrite", ENOUGH, 20, 60).verdict == ("watch", "too sure of itself")
+
+    def test_only_managers_read_the_scores(self, client, reader):
+        self.judged_water()
+        assert reader.get(reverse("forecast_scores")).status_code == 403
+        client.force_login(UserFactory(manager=True))
+        assert "All readings" not in body(client, reverse("forecast_scores"))
+        assert "By what was read" in body(client, reverse("forecast_scores"))
+
+    def test_they_cost_the_same_for_any_number_of_waters(self, client):
+        client.force_login(UserFactory(manager=True))
+        self.judged_water()
+        few = cost(client, reverse("forecast_scores"))
+        for _ in range(3):
+            self.judged_water()
+        assert cost(client, reverse("forecast_scores")) == few
