@@ -146,3 +146,27 @@ def test_no_page_of_it_is_wider_than_a_phone_and_buttons_can_be_hit(phone: Page,
             ".map(e => e.outerHTML.slice(0, 90))"
         )
         assert small == [], path
+
+
+def test_it_works_without_a_script(chromium, live_server, tank) -> None:
+    context = chromium.new_context(
+        base_url=live_server.url, java_script_enabled=False, viewport={"width": 390, "height": 844}
+    )
+    page = context.new_page()
+    page.base_url = live_server.url
+    sign_in(page, make.UserFactory(manager=True, name="Maya Fenn"))
+    page.goto(f"/filters/plan/?water={tank.circuit_id}")
+    page.fill("#id_inlet_bore_m", "15 mm")
+    page.fill("#id_name", "By hand")
+    page.locator(".thumb-bar button[value=work_out]").click()
+    expect(finding(page, "fast_inlet")).to_be_visible()
+    page.select_option("#id_start_container", label="Crate of about 630 L")
+    page.locator("#part-container button[value=container]").click()
+    expect(page.locator("#id_shape")).to_have_value("rectangle")
+    page.get_by_role("button", name="A layer on top").click()
+    expect(page.locator(".plan-layers > li")).to_have_count(3)
+    expect(page.locator("#id_inlet_bore_m")).to_have_value("15 mm")
+    page.get_by_role("button", name="Save the plan").click()
+    expect(page.locator("main")).to_contain_text("The plan “By hand” is saved")
+    context.close()
+    assert FilterDesign.objects.get().layers.count() == 2  # the untouched one counts for nothing
