@@ -1,12 +1,21 @@
 """The two weeks ahead if the steps against a bad reading are taken: no food until the water is good, new water."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from enclosures.help import Help, help_for
-from filtration.forecast import Forecast, Limit, Meal, Scenario, Source, WaterChange
+from filtration.forecast import (
+    Forecast,
+    Limit,
+    Meal,
+    Scenario,
+    Source,
+    WaterChange,
+    advance,
+    largest_meals,
+)
 from filtration.forecasting.gather import Gathered
-from filtration.forecasting.happenings import AHEAD_DAYS
+from filtration.forecasting.happenings import AHEAD_DAYS, AHEAD_HOURS
 from filtration.forecasting.packing import EVERY_HOURS
 
 FIRST_CHANGE_HOUR = 2  # it takes a while to make the water ready
@@ -14,10 +23,15 @@ FIRST_CHANGE_HOUR = 2  # it takes a while to make the water ready
 
 @dataclass(frozen=True, eq=False)
 class Helped:
-    """The forecast with the steps; fasting_days: days without food until the water is good again (0: none)."""
+    """The forecast with the steps.
+
+    fasting_days: days without food until the water is good again (0: none). fed_share: of the planned meals
+    that the water bears after that (0 to 1).
+    """
 
     forecast: Forecast
     fasting_days: int
+    fed_share: float = 1.0
 
 
 def helped_by_steps(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit]) -> Helped | None:
@@ -33,7 +47,9 @@ def helped_by_steps(gathered: Gathered, scenario: Scenario, bounds: Sequence[Lim
     bad = [bound for bound in bounds if bound.quantity in found.names]
     unfed = _fed_from(renewed, AHEAD_DAYS).forecast(bad, every=EVERY_HOURS)
     days = _good_from(unfed, limits["water.unsure_chance"])
-    return Helped(_fed_from(renewed, days).forecast(every=EVERY_HOURS), days)
+    share = _borne_after(renewed, days, bad)
+    fed_again = _fed_from(renewed, days).fed_times(share)
+    return Helped(fed_again.forecast(every=EVERY_HOURS), days, share)
 
 
 def _renewed(scenario: Scenario, found: Help, source: Source) -> Scenario:
@@ -50,6 +66,20 @@ def _fed_from(scenario: Scenario, day: int) -> Scenario:
     """The planned meals only from a day on (0 is today)."""
     events = scenario.inputs.events
     return scenario.with_meals([each for each in events if isinstance(each, Meal) and each.hour >= day * 24])
+
+
+def _borne_after(renewed: Scenario, days: int, bad: Sequence[Limit]) -> float:
+    """Share of the planned meals that keeps the bad readings within their limits after so many days without food."""
+    if days >= AHEAD_DAYS:
+        return 0.0
+    unfed = _fed_from(renewed, AHEAD_DAYS)
+    fasted, _ = advance(unfed.start, unfed.circuit, unfed.inputs.between(0, days * 24))
+    later = renewed.inputs.between(days * 24, AHEAD_HOURS)
+    meals = [each for each in later.events if isinstance(each, Meal)]
+    others = tuple(each for each in later.events if not isinstance(each, Meal))
+    if not meals:
+        return 1.0
+    return largest_meals(renewed.circuit, replace(later, events=others), fasted, meals, bad, most=1.0)
 
 
 def _good_from(forecast: Forecast, sure_not: float) -> int:

@@ -90,7 +90,7 @@ def outcome_of(gathered: Gathered) -> Outcome:
     }
     helped = helped_by_steps(gathered, scenario, bounds)
     if helped:
-        outlook["fasting_days"] = helped.fasting_days
+        outlook |= {"fasting_days": helped.fasting_days, "fed_share": digits(helped.fed_share)}
     return Outcome(forecast, next_test, helped.forecast if helped else None, outlook)
 
 

@@ -22,7 +22,7 @@ from refuge.pages.subject import subject_page
 from refuge.people.access import manager_required, volunteer_required
 from refuge.rounds.cautions import cautions_of
 from refuge.rounds.planner import moment_for
-from refuge.rules.triggers import days_text
+from refuge.rules.triggers import days_text, food_text
 
 CAUTIONS = ("dechlorinate", "unplug", "hands", "slips")
 
@@ -77,14 +77,18 @@ def water_help(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _fast(row: WaterForecast | None) -> str:
     """How long the animals will probably go without food, in words; empty while no forecast says."""
-    days = row.outlook.get("fasting_days") if row else None
-    if not days:
+    if row is None or not row.outlook.get("fasting_days"):
         return ""
+    days = row.outlook["fasting_days"]
     if days >= AHEAD_DAYS:
         return (
             "With these steps and no food the water is not likely to be good within two weeks: ask for help."
         )
-    return f"With these steps and no food the water is likely to be good in about {days_text(days)}."
+    words = f"With these steps and no food the water is likely to be good in about {days_text(days)}."
+    share, ration = row.outlook.get("fed_share", 1.0), row.outlook.get("ration")
+    if share >= 1 or not ration:
+        return words
+    return f"{words} After that it bears about {food_text(share * ration['meal_kg'])} a meal, {share:.0%} of the plan."
 
 
 def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[str, Any]]:
