@@ -1,0 +1,49 @@
+"""The two weeks ahead with the steps against a bad reading: a fast, new water, then what the water bears."""
+
+from datetime import timedelta
+
+import pytest
+
+from filtration.forecasting import services
+from filtration.forecasting.models import WaterForecast
+from filtration.forecasting.packing import unpacked
+from tests.factories import WaterTestFactory
+from tests.filtration.a_water import NOW, a_water, moment
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def row():
+    """A young filter whose water was read with too much ammonia two hours ago."""
+    circuit = a_water(state="cycling", filter_days=12)
+    WaterTestFactory(
+        circuit=circuit,
+        at=NOW - timedelta(hours=2),
+        ph=8.2,
+        temperature_c=24.0,
+        tan_mg_l=2.0,
+        nitrite_n_mg_l=0.5,
+    )
+    services.forecast_waters([circuit.pk], moment=moment())
+    return WaterForecast.objects.get(circuit=circuit)
+
+
+def test_the_steps_lower_what_was_too_high(row):
+    without, helped = (unpacked(bytes(each)).of("unionized")[:, 2] for each in (row.bands, row.helped_bands))
+    assert helped[0] == without[0]
+    assert helped[8:].max() < without[8:].max()  # from the third day on
+    assert helped.mean() < 0.8 * without.mean()
+
+
+def test_the_fast_is_followed_by_what_the_water_bears(row):
+    assert 1 <= row.outlook["fasting_days"] <= 14
+    assert 0 <= row.outlook["fed_share"] < 1
+
+
+def test_no_bad_reading_needs_no_steps():
+    circuit = a_water()
+    services.forecast_waters([circuit.pk], moment=moment())
+    row = WaterForecast.objects.get(circuit=circuit)
+    assert not row.helped_bands
+    assert "fasting_days" not in row.outlook
