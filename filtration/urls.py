@@ -1,8 +1,9 @@
-from django.urls import path
+from django.urls import include, path
 
 from filtration.views import design_pages, designs, filters, forecasts, setup
 
 urlpatterns = [
+    path("", include("filtration.what_if.urls")),
     path("waters/<int:pk>/forecast/", forecasts.water_forecast, name="water_forecast"),
     path("waters/<int:pk>/help/", forecasts.water_help, name="water_help"),
     path("forecasts/", forecasts.forecast_scores, name="forecast_scores"),

@@ -14,7 +14,6 @@ urlpatterns = [
     path("", include("enclosures.urls")),
     path("", include("husbandry.urls")),
     path("", include("filtration.urls")),
-    path("", include("filtration.what_if.urls")),
     path("", include("refuge.exchange.urls")),
     path("api/", include("refuge.api_urls")),
 ]
