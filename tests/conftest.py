@@ -51,8 +51,19 @@ def _fit_settings_for_tests() -> None:
         settings.DATABASES["default"].setdefault("TEST", {})["NAME"] = str(DATA_DIR / "test.sqlite3")
 
 
+def _share_compiled_code() -> None:
+    """All test processes read what the first of them compiled: it is kept by a digest of its sources."""
+    from filtration.forecast import keep_compiled_in
+
+    shared = Path(tempfile.gettempdir()) / f"clearmere-test-compiled-{os.getuid()}"
+    shared.mkdir(mode=0o700, exist_ok=True)
+    (DATA_DIR / "compiled").symlink_to(shared)
+    keep_compiled_in(shared)
+
+
 _choose_environment()
 (DATA_DIR / "static").mkdir()  # WhiteNoise warns when it is missing
+_share_compiled_code()
 _fit_settings_for_tests()
 
 
@@ -72,6 +83,20 @@ def _test_database() -> Path:
     from django.db import connection
 
     return Path(connection.settings_dict["TEST"]["NAME"])
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """On PostgreSQL only what asks a database is run again: sums and rules say the same on both."""
+    if not POSTGRES_WANTED:
+        return
+    asking = [item for item in items if _asks_database(item)]
+    config.hook.pytest_deselected(items=[item for item in items if item not in set(asking)])
+    items[:] = asking
+
+
+def _asks_database(item: pytest.Item) -> bool:
+    fixtures = {"db", "transactional_db", "live_server"} & set(getattr(item, "fixturenames", ()))
+    return bool(fixtures) or item.get_closest_marker("django_db") is not None
 
 
 @pytest.hookimpl(trylast=True)

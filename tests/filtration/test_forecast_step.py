@@ -68,16 +68,14 @@ def test_importing_the_forecast_neither_compiles_nor_loads_the_compiler():
     assert subprocess.run([sys.executable, "-c", look], check=False).returncode == 0
 
 
-def test_compiled_code_is_kept_only_where_it_was_told_to(tmp_path):
+def test_compiled_code_is_kept_only_where_it_was_told_to(tmp_path, monkeypatch):
     from filtration.forecast import compiled
 
+    monkeypatch.setattr(compiled, "_folder", [])
     assert compiled.prepare_numba() is False
     keep_compiled_in(tmp_path)
-    try:
-        assert compiled.prepare_numba() is True
-        assert [folder.name.startswith("forecast-") for folder in tmp_path.iterdir()] == [True]
-    finally:
-        compiled._folder.clear()
+    assert compiled.prepare_numba() is True
+    assert [folder.name.startswith("forecast-") for folder in tmp_path.iterdir()] == [True]
 
 
 @settings(max_examples=60, deadline=None)
