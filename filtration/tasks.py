@@ -9,16 +9,26 @@ logger = logging.getLogger(__name__)
 
 # People enter several things in a row; and a task nobody took is no use when the clock has struck.
 SECONDS_TO_GATHER, EXPIRES_S = 3, 280
-ONE_TRY = {"max_retries": 1, "interval_start": 0, "interval_step": 0}  # the wish is stored: no page waits for it
+MOST_BATCHES = 8
+ONE_TRY = {
+    "max_retries": 1,
+    "interval_start": 0,
+    "interval_step": 0,
+}  # the wish is stored: no page waits for it
 
 
 @shared_task
 def forecast_wanted() -> None:
-    """Forecast the waters that something was recorded about. A repeat finds nothing to do."""
+    """Forecast the waters that something was recorded about. A repeat finds nothing to do.
+
+    A whole site's worth is done in several tasks, none of which meets its time limit.
+    """
     from filtration.forecasting import services  # heavy: the pages' own process does without
 
-    while services.forecast_wanted():
-        pass
+    for _ in range(MOST_BATCHES):
+        if not services.forecast_wanted():
+            return
+    ask_soon()
 
 
 def ask_soon() -> None:

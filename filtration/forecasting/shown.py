@@ -22,7 +22,7 @@ CHOICES = {
     "nitrate": ("Nitrate", "mg/L N", 0),
     "alkalinity": ("Alkalinity", "mg/L CaCO₃", 0),
     "oxygen": ("Oxygen", "mg/L", 1),
-    "suspended": ("Clarity: fine solids", "mg/L", 1),
+    "suspended": ("Clarity (fine solids)", "mg/L", 1),
 }
 # Below this a chance is not worth a line; from here on the words turn to care, and then to action.
 WORTH_A_LINE, CARE, ACT = 0.05, 0.1, 0.5
@@ -132,26 +132,37 @@ def _until(day: date, today: date) -> str:
 
 
 def risk_lines(forecast: WaterForecast, today: date) -> list[Line]:
-    """The greatest chance of passing each limit, and its first day; the worst few."""
+    """The chance of passing each limit: on the first day it is worth care, and at its greatest; the worst few."""
     limits, chances = forecast.outlook.get("limits", []), forecast.outlook.get("chances", [])
-    found = []
-    for (name, value, _), row in zip(limits, chances, strict=True):
-        worst = max(row)
-        if worst >= WORTH_A_LINE:
-            first = next(n for n, chance in enumerate(row) if chance >= max(worst - 0.05, WORTH_A_LINE))
-            day = forecast.day + timedelta(days=first)
-            found.append((worst, Line(_state(worst), _risk_words(BOUND[name], value, day, worst, today))))
+    found = [
+        (max(row), Line(_state(max(row)), _risk_words(BOUND[name], value, row, forecast.day, today)))
+        for (name, value, _), row in zip(limits, chances, strict=True)
+        if max(row) >= WORTH_A_LINE
+    ]
     found.sort(key=lambda each: -each[0])
     kept = [line for _, line in found[:LINES]]
     return kept or [Line("good", "Everything stays within its limits, as far as can be told.")]
 
 
-def _risk_words(bound: Bound, value: float, day: date, chance: float, today: date) -> str:
+def _risk_words(bound: Bound, value: float, row: Sequence[float], made_on: date, today: date) -> str:
     name = bound.words if bound.words == "pH" else bound.words.capitalize()
     passes = "falls below" if bound.is_least else "passes"
     limit = f"{value:g} {bound.unit}".strip()
-    percent = CERTAIN_WORDS if chance > SURE else f"{chance:.0%}".replace("%", " %")
-    return f"{name} {passes} {limit} {day_words(day, today)}: chance {percent}."
+    worst = max(row)
+    peak = row.index(worst)
+    first = next((day for day, chance in enumerate(row) if chance >= CARE), peak)
+    words = f"{name} {passes} {limit} {_day(made_on, first, today)}: chance {_percent(row[first])}"
+    if worst - row[first] >= CARE:
+        words += f", {_percent(worst)} {_day(made_on, peak, today)}"
+    return f"{words}."
+
+
+def _day(made_on: date, day: int, today: date) -> str:
+    return day_words(made_on + timedelta(days=day), today)
+
+
+def _percent(chance: float) -> str:
+    return CERTAIN_WORDS if chance > SURE else f"{chance * 100:.0f} %"
 
 
 def _state(chance: float) -> str:
@@ -169,7 +180,7 @@ def _clearing(each: dict[str, Any], today: date, zone: ZoneInfo) -> Line | None:
     early, middle, late, _ = each["hours"]
     at = datetime.fromisoformat(each["at"]).astimezone(zone)
     meal = f"the meal of {amount(each['kg'], 'food')}"
-    when = "given" if each["is_given"] else day_words(at.date(), today)
+    when = _given_words(at.date(), today) if each["is_given"] else day_words(at.date(), today)
     if late == 0:
         return None if each["is_given"] else Line("good", f"The water stays clear after {meal} {when}.")
     if middle == 0:
@@ -183,6 +194,11 @@ def _clearing(each: dict[str, Any], today: date, zone: ZoneInfo) -> Line | None:
         )
     span = f"{early or 0:.0f} to {late:.0f}" if late else f"more than {early or 0:.0f}"
     return Line("watch", f"Clear again about {middle:.0f} h ({span}) after {meal} {when}.")
+
+
+def _given_words(day: date, today: date) -> str:
+    ago = (today - day).days
+    return ("today", "yesterday")[ago] if ago < 2 else f"on {day:%A}"
 
 
 def _maturing(outlook: dict[str, Any]) -> Line | None:

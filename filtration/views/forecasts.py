@@ -64,7 +64,7 @@ def water_help(request: HttpRequest, pk: int) -> HttpResponse:
         "circuit": page.subject,
         "today": page.today,
         "help": found,
-        "steps": steps(found) if found else [],
+        "steps": [_step(*each) for each in steps(found)] if found else [],
         "fast": _fast(row) if found and found.stop_feeding else "",
         "signs": SIGNS,
         "cautions": cautions_of(CAUTIONS),
@@ -73,6 +73,12 @@ def water_help(request: HttpRequest, pk: int) -> HttpResponse:
     }
     part = request.htmx and not request.htmx.history_restore_request
     return render(request, "filtration/_help_compared.html" if part else "filtration/help.html", context)
+
+
+def _step(icon: str, words: str) -> tuple[str, str, str]:
+    """The first sentence of a step stands out: it says what to do; the rest says how."""
+    first, dot, rest = words.partition(". ")
+    return icon, first + dot.strip(), rest
 
 
 def _fast(row: WaterForecast | None) -> str:

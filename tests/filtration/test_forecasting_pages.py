@@ -130,7 +130,7 @@ class TestWords:
         )
         lines = risk_lines(row, NOW.date())
         assert [(line.state, line.words) for line in lines] == [
-            ("act", "Alkalinity falls below 80 mg/L CaCO3 tomorrow: chance more than 98 %."),
+            ("act", "Alkalinity falls below 80 mg/L CaCO3 today: chance 60 %, more than 98 % tomorrow."),
             ("watch", "Un-ionized ammonia passes 0.05 mg/L N tomorrow: chance 12 %."),
         ]
 
@@ -146,7 +146,7 @@ class TestHelp:
         WaterTestFactory(circuit=circuit, at=NOW - timedelta(hours=1), nitrite_n_mg_l=1.2)
         page = body(client, reverse("water_help", args=[circuit.pk]))
         assert "Change 88\u00a0gal now (33% of the water)" in page  # a third of 1,000 L
-        assert "Do not feed" in page
+        assert "<b>Do not feed until a test is good again; take out what was left.</b>" in page
         assert "veterinarian" in page
 
     def test_shows_the_water_with_and_without_the_steps(self, reader):
