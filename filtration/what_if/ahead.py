@@ -1,7 +1,7 @@
 """A water looked at twice: as it is and as it would be. Reads only; the heavy part of the first is kept a while.
 
-Facts and records are read anew each time, so what is shown is never old. Only the members of the ensemble, which
-follow from the records alone, are kept under a digest of everything they were made from.
+Facts and records are read anew for every page, and while somebody types at most every half minute. The members of
+the ensemble, which follow from the records alone, are kept under a digest of everything they were made from.
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -32,6 +32,7 @@ from refuge.rules.facts import CircuitFacts, Facts, ForecastFacts
 from refuge.rules.shifts import Shift, shifts
 
 KEPT_SECONDS = 3600
+TYPING_SECONDS = 30
 Kept = TypeVar("Kept")
 
 
@@ -57,6 +58,16 @@ class Water:
     @property
     def limits(self) -> tuple[Limit, ...]:
         return limits_of(self.moment.limits(self.circuit_id))
+
+
+def water_while_typing(circuit_id: int, moment: Moment, others: tuple[int, ...] = ()) -> Water:
+    """The water as it was read within the last half minute, else read now: for answers to every key that is hit."""
+    key = f"what-if-{circuit_id}-{others}"
+    water: Water | None = cache.get(key)
+    if water is None:
+        water = water_of(circuit_id, moment, others)
+        cache.set(key, water, TYPING_SECONDS)
+    return water
 
 
 def water_of(circuit_id: int, moment: Moment, others: Iterable[int] = ()) -> Water:
@@ -148,7 +159,9 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
     part: list[Course] = []
     if water.gathered is not None:
         scenario = scenario_as_it_is(water.gathered)
-        old = _forecast(scenario.with_meals(plans[0][1]), water)
+        as_it_is = scenario.with_meals(plans[0][1])
+        name = f"{digest(water.gathered)}-{as_it_is.inputs.events!r}-{water.limits!r}"
+        old = kept(name, lambda: _forecast(as_it_is, water))
         new = _forecast(changed(changes, scenario, ground).with_meals(plans[1][1]), water) if changes else old
         found = courses(old, new)
         part = _part(changes, scenario, old, after, water, foods)

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_GET
 from django.views.decorators.vary import vary_on_headers
 
 from enclosures.models import Circuit
-from filtration.what_if.ahead import Water, look, water_of
+from filtration.what_if.ahead import Water, look, water_of, water_while_typing
 from filtration.what_if.forms import WhatIfForm, names_of_waters
 from filtration.what_if.shown import GROUPS, shown
 from refuge.people.access import staff_required
@@ -23,12 +23,13 @@ def what_if(request: HttpRequest, pk: int) -> HttpResponse:
     """A water before and after the changes in the address; only what follows from them while they are typed."""
     circuit = get_object_or_404(Circuit, pk=pk)
     names = names_of_waters()
-    water = water_of(pk, moment_for(), _joined(request.GET, names, pk))
-    system = cast(User, request.user).unit_system
-    form = WhatIfForm(request.GET, water=water, names=names, system=system)
+    is_part = bool(request.htmx) and not request.htmx.history_restore_request
+    read = water_while_typing if is_part else water_of
+    water = read(pk, moment_for(), _joined(request.GET, names, pk))
+    form = WhatIfForm(request.GET, water=water, names=names, system=cast(User, request.user).unit_system)
     form.is_valid()
     context = _context(circuit, water, form)
-    if request.htmx and not request.htmx.history_restore_request:
+    if is_part:
         return render(request, "filtration/_what_if_outcome.html", context | {"is_part": True})
     return render(request, "filtration/what_if.html", context, status=422 if form.errors else 200)
 
@@ -50,7 +51,7 @@ def _bound(form: WhatIfForm, names: tuple[str, ...]) -> list[Any]:
     return [form[name] for name in names if name in form.fields]
 
 
-def _joined(typed: QueryDict, names: dict[int, str], own: int) -> list[int]:
+def _joined(typed: QueryDict, names: dict[int, str], own: int) -> tuple[int, ...]:
     """The water that is to be joined, if it is one."""
     wanted = typed.get("join", "")
-    return [int(wanted)] if wanted.isdecimal() and int(wanted) in names and int(wanted) != own else []
+    return (int(wanted),) if wanted.isdecimal() and int(wanted) in names and int(wanted) != own else ()

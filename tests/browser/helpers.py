@@ -4,6 +4,7 @@ from django.conf import settings
 from django.test import Client
 from playwright.sync_api import Page
 
+from filtration.forecast.compiled import kernel
 from refuge.people.models import User
 
 
@@ -15,3 +16,8 @@ def sign_in(page: Page, user: User) -> None:
     page.context.add_cookies(
         [{"name": settings.SESSION_COOKIE_NAME, "value": session, "url": page.base_url, "httpOnly": True}]
     )
+
+
+def ready_to_forecast() -> None:
+    """Compile the forecast's step before a page has to wait for it; once for all tests of a process."""
+    kernel()

@@ -13,7 +13,7 @@ from husbandry.models import Animal, Quarantine
 from refuge.rounds.models import Limit, Task
 from refuge.rounds.planner import plan_site
 from tests import factories as make
-from tests.browser.helpers import sign_in
+from tests.browser.helpers import ready_to_forecast, sign_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -21,6 +21,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 @pytest.fixture
 def site():
     """One quarantine water of two tanks with an animal on day 201 in one, and a water of residents."""
+    ready_to_forecast()
     make.RefugeFactory()
     make.SpeciesFactory(name="Mire snapper", adult_mass_kg=60, temperature_low_c=18, temperature_high_c=28)
     make.FoodFactory(name="Whole carp")

@@ -3,20 +3,22 @@
 from datetime import timedelta
 
 import pytest
-from django.test import Client
+from django.core.cache import cache
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from husbandry.models import FeedingPlan
 from tests import factories as make
-from tests.browser.helpers import sign_in
+from tests.browser.helpers import ready_to_forecast, sign_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
 @pytest.fixture
 def path():
-    """A quarantine setup with a 55 kg animal fed weekly. Looked at once, so that the forecast is compiled."""
+    """A quarantine setup with a 55 kg animal fed weekly."""
+    ready_to_forecast()
+    cache.clear()
     make.RefugeFactory()
     tank = make.EnclosureFactory(code="Q1", circuit__is_quarantine=True)
     make.FilterUnitFactory(circuit=tank.circuit, code="F1", name="Barrel")
@@ -32,11 +34,7 @@ def path():
         make.WaterTestFactory(
             circuit=tank.circuit, at=now - timedelta(days=days), nitrate_n_mg_l=10, alkalinity_mg_l=150
         )
-    address = f"/waters/{tank.circuit_id}/what-if/"
-    client = Client()
-    client.force_login(make.UserFactory(staff=True))
-    assert client.get(address).status_code == 200
-    return address
+    return f"/waters/{tank.circuit_id}/what-if/"
 
 
 def at_page(page: Page, path: str, **user) -> Page:

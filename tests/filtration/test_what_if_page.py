@@ -17,6 +17,11 @@ from tests import factories as make
 pytestmark = pytest.mark.django_db
 
 
+@pytest.fixture(autouse=True)
+def nothing_kept():
+    cache.clear()
+
+
 @pytest.fixture
 def tank():
     """A quarantine setup with a 55 kg animal that is fed 1.36 kg a week, and a second tank on its water."""
@@ -198,8 +203,17 @@ class TestCost:
         TestCost.queries = getattr(TestCost, "queries", None) or len(seen)
         assert len(seen) == TestCost.queries
 
+    def test_while_typing_the_water_is_not_read_again(self, staff, path, django_assert_max_num_queries):
+        first = text(part(staff, path, {"plan_every_days": "1"}))
+        with django_assert_max_num_queries(8):
+            assert text(part(staff, path, {"plan_every_days": "1"})) == first
+
+    def test_the_page_itself_is_never_old(self, staff, path, tank):
+        staff.get(path)
+        tank.circuit.filters.update(state="resting")
+        assert "cannot be forecast without a running filter" in text(staff.get(path))
+
     def test_the_members_are_kept_but_never_old(self, tank):
-        cache.clear()
         from filtration.what_if.ahead import digest
 
         first = water_of(tank.circuit_id, moment_for())
