@@ -1,6 +1,7 @@
 """Filters that are planned: every size a builder needs, and which filter was built by which plan."""
 
 import uuid
+from collections.abc import Collection
 
 from django.conf import settings
 from django.db import models
@@ -171,6 +172,10 @@ class FilterDesign(models.Model):
 
     def get_absolute_url(self) -> str:
         return f"/filters/plan/{self.pk}/"
+
+    def validate_constraints(self, exclude: Collection[str] | None = None) -> None:
+        """Left to the form, whose bounds are the same, and to the database, which keeps them in any case: Django
+        would ask it about each constraint, in dozens of queries with every stroke that is typed."""
 
 
 class DesignLayer(models.Model):

@@ -15,7 +15,7 @@ from filtration.design_entry import (
     without_layer,
 )
 from filtration.design_fields import PointsField, ShareField, SizeField
-from filtration.design_models import FilterDesign
+from filtration.design_models import NOT_NEGATIVE, POSITIVE, WITHIN, FilterDesign
 from filtration.design_reading import columns_of, design_of, layer_columns, newcomer_tan_g_day
 from filtration.designing.propose import CONTAINERS, PUMPS
 from filtration.designs import beginning, plan_from
@@ -223,3 +223,15 @@ def test_the_load_of_a_newcomer_by_hand():
 def test_filters_side_by_side_share_the_load():
     made = entry(tan_g_day="6", side_by_side="3")
     assert made.verdict.numbers.tan_g_day == pytest.approx(2)
+
+
+def test_every_bound_of_the_database_is_a_bound_of_the_form():
+    """The form leaves the constraints unasked, so its fields must be as strict: just outside of each is refused."""
+    for name in POSITIVE:
+        assert wrong_at(entry(**{name: "0"})), name
+    for name in NOT_NEGATIVE:
+        assert wrong_at(entry(**{name: "-1"})), name
+    for name, low, high in WITHIN:
+        field = entry().form.fields[name]
+        for value in (low - 1, high + 1):
+            assert wrong_at(entry(**{name: field.prepare_value(float(value)) or str(value)})), (name, value)

@@ -311,6 +311,14 @@ def test_a_page_costs_the_same_for_any_number_of_plans_and_waters(client, manage
     assert queries(client, reverse(name)) == few
 
 
+def test_an_answer_to_typing_asks_the_database_little(client, manager):
+    data = form(do="work_out", circuit=EnclosureFactory().circuit_id)
+    client.post(NEW, data, headers=HTMX)
+    with CaptureQueriesContext(connection) as seen:
+        client.post(NEW, data, headers=HTMX)
+    assert len(seen) <= 6, [each["sql"] for each in seen]
+
+
 def test_a_plan_costs_the_same_for_any_number_of_its_layers(client, manager):
     few = queries(client, FilterDesignFactory(layers=[("lava_rock", 0.3)]).get_absolute_url())
     more = FilterDesignFactory(layers=[("river_rock", 0.1), ("lava_rock", 0.1), ("pumice", 0.1)])
