@@ -1,12 +1,18 @@
 """How good past forecasts were: each test held against the newest forecast made before it."""
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+import numpy as np
+from numpy.typing import NDArray
+
 from enclosures.models import Circuit, WaterTest
-from filtration.forecast import Judged, Score, score
+from filtration.forecast import Judged, Observation, Score, score
+from filtration.forecast.kits import BIASES, scaled
+from filtration.forecast.priors import PRIORS
 from filtration.forecasting.packing import Bands, unpacked
 from filtration.forecasting.records import TEST_COLUMNS, Test
 from filtration.forecasting.selectors import forecasts_before
@@ -26,6 +32,10 @@ LABELS = {
 }
 # A colour with no darker neighbour, or "cannot see the bottom", has no upper end: taken as twice its lower one.
 OPEN_END = 2.0
+# Standard normal quantiles of the five levels; nothing is added to the middle.
+NORMAL = (-1.6449, -0.6745, 0.0, 0.6745, 1.6449)
+BIAS_SPREAD = {name: PRIORS[place].spread for name, place in BIASES.items()}
+Levels = tuple[float, float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,8 +129,23 @@ def _readings(seen: Sighting, bands: Bands, hour: float) -> Iterator[Judged]:
     if not 0 <= hour <= float(bands.hours[-1]):
         return
     for each in seen.observations:
-        levels = bands.at_hour(each.quantity, hour)
         low = max(each.low, 0.0)
         high = each.high if each.high < float("inf") else low * OPEN_END
-        five, lower, middle, upper, ninety_five = (float(level) for level in levels)
-        yield Judged(each.quantity, (five, lower, middle, upper, ninety_five), low, high)
+        yield Judged(each.quantity, as_read(each, bands.at_hour(each.quantity, hour)), low, high)
+
+
+def as_read(seen: Observation, levels: NDArray[np.float64]) -> Levels:
+    """Levels of what a kit would show, from levels of the water itself (5, 25, 50, 75, 95 %).
+
+    On the kit's scale its error and bias add to the spread as for normal distributions; the middle stays.
+    """
+    error = math.hypot(seen.error, BIAS_SPREAD.get(seen.quantity, 0.0))
+    places = scaled(seen, levels)
+    moved = [
+        places[2] + math.copysign(math.hypot(place - places[2], z * error), z)
+        for place, z in zip(places, NORMAL, strict=True)
+    ]
+    if seen.quantity != "ph":
+        moved = [max(math.exp(place) - seen.floor, 0.0) for place in moved]
+    five, lower, middle, upper, ninety_five = moved
+    return five, lower, middle, upper, ninety_five

@@ -2,15 +2,17 @@
 
 from datetime import timedelta
 
+import numpy as np
 import pytest
 import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from filtration.forecast import Observation
 from filtration.forecasting import services, wishes
 from filtration.forecasting.models import WaterForecast
-from filtration.forecasting.scores import ENOUGH, ScoreRow, scores
+from filtration.forecasting.scores import ENOUGH, NORMAL, ScoreRow, as_read, scores
 from filtration.forecasting.shown import day_words, disagreement_words, risk_lines
 from tests.factories import FilterUnitFactory, UserFactory, WaterTestFactory
 from tests.filtration.a_water import NOW, a_water, days_ago, moment
@@ -187,6 +189,13 @@ class TestScores:
         circuit = a_water(tests=1)
         services.forecast_waters([circuit.pk], moment=moment(NOW - timedelta(hours=1)))
         assert scores(NOW).total is None
+
+    def test_what_a_kit_is_off_widens_the_band_like_a_normal_spread(self):
+        # pH: spread 0.05 of the water, 0.1 of a reading, 0.12 of the meter between calibrations.
+        levels = np.array([7.6 + 0.05 * z for z in NORMAL])
+        seen = Observation("ph", 7.55, 7.65, error=0.1)
+        spread = (0.05**2 + 0.1**2 + 0.12**2) ** 0.5
+        assert as_read(seen, levels) == pytest.approx([7.6 + spread * z for z in NORMAL])
 
     def test_too_few_are_said_to_be_too_few(self):
         assert ScoreRow("Nitrite", ENOUGH - 1, 50, 90).verdict == ("unknown", "too few to tell")
