@@ -19,6 +19,7 @@ MIDDLE = LEVELS.index(0.5)
 # cannot tell less apart.
 NO_RISK, AT_RISK = 0.02, 0.05
 GRAVE = 0.5  # a chance on the worst day that calls for something else
+NOT_READ = 0.0005
 NO_DIFFERENCE = "No difference that matters for the water"
 # What is told as a difference: expected days beyond the limit, the chance of the worst day, or the middle
 # forecast at its worst, as a share of the limit. Assumption.
@@ -199,7 +200,9 @@ def swing_text(side: Side) -> str:
 
 
 def value_text(value: float) -> str:
-    """A concentration as it is said, two digits."""
+    """A concentration or a pH as it is said, two digits; what no kit could read is 0."""
+    if abs(value) < NOT_READ:
+        return "0"
     return f"{value:.2g}" if abs(value) < 10 else f"{value:.0f}"
 
 

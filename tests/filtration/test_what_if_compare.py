@@ -91,6 +91,7 @@ class TestWords:
         assert [days_text(days) for days in (0.01, 1.0, 4.13)] == ["none", "1.0 day", "4.1 days"]
         assert [day_name(day, TODAY) for day in (0, 1, 5)] == ["today", "tomorrow", "day 6 (Mon 30 Nov)"]
         assert swing_text(course({}, {}).after) == "0.01"
+        assert swing_text(course({}, {"middle": 3e-6}).after) == "0"
 
 
 class TestVerdict:
