@@ -2,8 +2,8 @@
 
 from django.contrib import admin
 
-from filtration.design_models import DesignLayer, FilterBuild, FilterDesign
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
+from filtration.plans.models import DesignLayer, FilterBuild, FilterDesign
 from refuge.only_to_look import OnlyToLook, RecordsToLook, Rows
 
 

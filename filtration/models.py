@@ -6,9 +6,9 @@ from simple_history.models import HistoricalRecords
 
 from enclosures.geometry import water_surface_m2
 from enclosures.models import Area, Circuit
-from filtration.design_models import DesignLayer, FilterBuild, FilterDesign  # noqa: F401 (Django looks here)
 from filtration.forecasting.models import ForecastWanted, WaterForecast  # noqa: F401 (and here)
 from filtration.nitrification import MEDIA, medium
+from filtration.plans.models import DesignLayer, FilterBuild, FilterDesign  # noqa: F401 (Django looks here)
 from refuge.bounds import known, not_negative, positive, share
 from refuge.records import Record, record_constraints
 

@@ -2,9 +2,9 @@
 
 from django.urls import reverse
 
-from filtration.design_models import FilterBuild
 from filtration.missing import filter_gaps
 from filtration.models import FilterUnit, Maintenance
+from filtration.plans.models import FilterBuild
 from filtration.recorders import maintenance_words
 from filtration.selectors import filter_rows, filters
 from refuge.pages.history import Asked, Entry, history_source, record_entries, standing

@@ -3,8 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from filtration.design_models import FilterBuild
-from filtration.design_reading import design_of
 from filtration.designing.assess import Verdict, assess
 from filtration.designing.bucket_words import SERIOUS, STEADY, flow_findings
 from filtration.designing.existing import Reconstruction, reconstruct
@@ -16,6 +14,8 @@ from filtration.hydraulics.deposit import capacity_kg
 from filtration.hydraulics.design import Container, Design, Tank
 from filtration.hydraulics.pump import ParabolicCurve, Pump
 from filtration.models import FilterUnit
+from filtration.plans.models import FilterBuild
+from filtration.plans.reading import design_of
 from refuge.errors import OutOfRange
 from refuge.rules.facts import CircuitFacts, FilterFacts
 from refuge.rules.words import amount

@@ -1,6 +1,6 @@
 from django.urls import include, path
 
-from filtration.views import design_pages, designs, filters, forecasts, setup
+from filtration.views import filters, forecasts, plan_pages, plans, setup
 
 urlpatterns = [
     path("", include("filtration.what_if.urls")),
@@ -9,15 +9,15 @@ urlpatterns = [
     path("forecasts/", forecasts.forecast_scores, name="forecast_scores"),
     path("filters/", filters.filter_list, name="filter_list"),
     path("filters/new/", setup.filter_new, name="filter_new"),
-    path("filters/plan/", designs.design_new, name="design_new"),
-    path("filters/plan/<int:pk>/", designs.design_edit, name="design_edit"),
-    path("filters/plan/<int:pk>/remove/", designs.design_remove, name="design_remove"),
-    path("filters/plan/<int:pk>/parts/", design_pages.design_parts, name="design_parts"),
-    path("filters/plan/<int:pk>/steps/", design_pages.design_steps, name="design_steps"),
-    path("filters/plan/<int:pk>/build/", design_pages.design_build, name="design_build"),
-    path("filters/plans/", designs.design_list, name="design_list"),
-    path("filters/plans/compare/", design_pages.design_compare, name="design_compare"),
-    path("filters/plans/proposed/", design_pages.design_propose, name="design_propose"),
+    path("filters/plan/", plans.design_new, name="design_new"),
+    path("filters/plan/<int:pk>/", plans.design_edit, name="design_edit"),
+    path("filters/plan/<int:pk>/remove/", plans.design_remove, name="design_remove"),
+    path("filters/plan/<int:pk>/parts/", plan_pages.design_parts, name="design_parts"),
+    path("filters/plan/<int:pk>/steps/", plan_pages.design_steps, name="design_steps"),
+    path("filters/plan/<int:pk>/build/", plan_pages.design_build, name="design_build"),
+    path("filters/plans/", plans.design_list, name="design_list"),
+    path("filters/plans/compare/", plan_pages.design_compare, name="design_compare"),
+    path("filters/plans/proposed/", plan_pages.design_propose, name="design_propose"),
     path("filters/<int:pk>/", filters.filter_detail, name="filter_detail"),
     path("filters/<int:pk>/edit/", setup.filter_edit, name="filter_edit"),
     path("filters/<int:pk>/history/", filters.filter_history, name="filter_history"),

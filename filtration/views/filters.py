@@ -10,9 +10,9 @@ from django.views.decorators.http import require_GET
 from enclosures.states import load_state
 from filtration import selectors
 from filtration.charts import filter_figure
-from filtration.designs import surface_of
 from filtration.drawing import cross_section
 from filtration.models import FilterUnit
+from filtration.plans.selectors import surface_of
 from filtration.running import running
 from filtration.services import NEXT_STATES
 from filtration.solids import (
@@ -21,7 +21,7 @@ from filtration.solids import (
     depth_from_litres,
     project_days_until,
 )
-from filtration.views.design_shown import short_name, verdict_context
+from filtration.views.plan_shown import short_name, verdict_context
 from refuge.pages.labels import label_context
 from refuge.pages.panels import Page
 from refuge.pages.subject import history_of, page_context, subject_page

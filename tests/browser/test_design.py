@@ -5,8 +5,8 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
-from filtration.design_models import FilterDesign
 from filtration.models import FilterUnit
+from filtration.plans.models import FilterDesign
 from refuge.rounds.models import Task
 from tests import factories as make
 from tests.browser.helpers import sign_in

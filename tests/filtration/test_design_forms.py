@@ -5,7 +5,9 @@ from decimal import Decimal
 import pytest
 from django.core.exceptions import ValidationError
 
-from filtration.design_entry import (
+from filtration.designing.propose import CONTAINERS, PUMPS
+from filtration.hydraulics.design import Design
+from filtration.plans.entry import (
     PlanEntry,
     typed,
     with_columns,
@@ -14,12 +16,10 @@ from filtration.design_entry import (
     with_pump,
     without_layer,
 )
-from filtration.design_fields import PointsField, ShareField, SizeField
-from filtration.design_models import NOT_NEGATIVE, POSITIVE, WITHIN, FilterDesign
-from filtration.design_reading import columns_of, design_of, layer_columns, newcomer_tan_g_day
-from filtration.designing.propose import CONTAINERS, PUMPS
-from filtration.designs import beginning, plan_from
-from filtration.hydraulics.design import Design
+from filtration.plans.fields import PointsField, ShareField, SizeField
+from filtration.plans.models import NOT_NEGATIVE, POSITIVE, WITHIN, FilterDesign
+from filtration.plans.reading import columns_of, design_of, layer_columns, newcomer_tan_g_day
+from filtration.plans.selectors import beginning, plan_from
 from tests.factories import CircuitFactory, FilterDesignFactory
 
 pytestmark = pytest.mark.django_db

@@ -8,10 +8,10 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from filtration.design_entry import typed
-from filtration.design_models import FilterDesign
-from filtration.designs import beginning, plan_from
 from filtration.models import FilterUnit
+from filtration.plans.entry import typed
+from filtration.plans.models import FilterDesign
+from filtration.plans.selectors import beginning, plan_from
 from tests.factories import (
     AreaFactory,
     CircuitFactory,

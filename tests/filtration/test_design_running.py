@@ -9,14 +9,14 @@ import pytest
 from django.utils import timezone
 
 from filtration import selectors
-from filtration.design_services import design_build
-from filtration.design_words import compared, could_run_over, head_parts, limits_flow, limits_load
 from filtration.designing.assess import assess
 from filtration.drawing import cross_section
 from filtration.hydraulics.operating_point import operating_point
 from filtration.hydraulics.overflow import Return
 from filtration.hydraulics.piping import Pipe
 from filtration.hydraulics.pump import ParabolicCurve, Pump
+from filtration.plans.services import design_build
+from filtration.plans.words import compared, could_run_over, head_parts, limits_flow, limits_load
 from filtration.running import running, seconds_to_fill
 from filtration.services import maintenance_record
 from refuge.rounds.loaders import load_facts

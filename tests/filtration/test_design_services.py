@@ -6,9 +6,9 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.db.models import ProtectedError
 
-from filtration.design_models import DesignLayer, FilterBuild, FilterDesign
-from filtration.design_services import design_build, design_delete, design_save
 from filtration.models import FilterUnit
+from filtration.plans.models import DesignLayer, FilterBuild, FilterDesign
+from filtration.plans.services import design_build, design_delete, design_save
 from filtration.services import FilterError
 from refuge.rounds.models import Task
 from tests.factories import (

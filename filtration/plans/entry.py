@@ -11,12 +11,12 @@ from django.forms import BaseFormSet
 from django.forms.boundfield import BoundField
 from django.http import QueryDict
 
-from filtration.design_forms import MOST_LAYERS, PlanForm, PlanLayerForm, PlanLayers
-from filtration.design_models import FilterDesign
-from filtration.design_reading import layer_columns, load_of, verdict_of
 from filtration.designing.assess import Verdict
 from filtration.designing.propose import CONTAINERS, LIP_BELOW_RIM_M, PUMPS
 from filtration.hydraulics.bed import BedLayer
+from filtration.plans.forms import MOST_LAYERS, PlanForm, PlanLayerForm, PlanLayers
+from filtration.plans.models import FilterDesign
+from filtration.plans.reading import layer_columns, load_of, verdict_of
 from refuge.errors import OutOfRange
 from refuge.forms import QuantityField
 

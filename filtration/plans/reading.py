@@ -4,13 +4,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from filtration.design_models import FITTING_KEYS, FilterDesign
 from filtration.designing.assess import Verdict, assess
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.design import SIPHON_BREAK, Container, Design, Tank
 from filtration.hydraulics.overflow import Return
 from filtration.hydraulics.piping import Pipe, Valve
 from filtration.hydraulics.pump import ParabolicCurve, PointCurve, Pump, PumpCurve
+from filtration.plans.models import FITTING_KEYS, FilterDesign
 from husbandry.arrivals.newcomer import proposed_ration_kg
 from husbandry.bioload import planned_daily_load
 from husbandry.food_values import food_value

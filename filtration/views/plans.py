@@ -10,8 +10,8 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from django_htmx.http import trigger_client_event
 
 from enclosures.models import Circuit
-from filtration import designs
-from filtration.design_entry import (
+from filtration.plans import selectors as designs
+from filtration.plans.entry import (
     PlanEntry,
     typed,
     with_columns,
@@ -20,10 +20,10 @@ from filtration.design_entry import (
     with_pump,
     without_layer,
 )
-from filtration.design_models import FilterDesign
-from filtration.design_reading import layer_columns
-from filtration.design_services import design_delete, design_save
-from filtration.views.design_shown import shown, stand_of, whole_number
+from filtration.plans.models import FilterDesign
+from filtration.plans.reading import layer_columns
+from filtration.plans.services import design_delete, design_save
+from filtration.views.plan_shown import shown, stand_of, whole_number
 from refuge.errors import ClearmereError
 from refuge.people.access import manager_required
 from refuge.people.models import User

@@ -10,12 +10,12 @@ from django.core.validators import MaxValueValidator
 from django.forms.boundfield import BoundField
 
 from enclosures.models import Area, Circuit
-from filtration.design_fields import PointsField, ShareField, SizeField
-from filtration.design_models import FITTING_KEYS, FilterDesign
 from filtration.designing.propose import CONTAINERS, PUMPS
 from filtration.hydraulics.design import SIPHON_BREAK
 from filtration.hydraulics.piping import STANDARD_BORES_M, fitting
 from filtration.models import MEDIUM_CHOICES, FilterUnit
+from filtration.plans.fields import PointsField, ShareField, SizeField
+from filtration.plans.models import FITTING_KEYS, FilterDesign
 from refuge.forms import QuantityField, UnitForm, UnitModelForm, number
 from refuge.units import show
 

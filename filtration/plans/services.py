@@ -8,9 +8,9 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from enclosures.models import Area, Circuit
-from filtration.design_models import DesignLayer, FilterBuild, FilterDesign
-from filtration.design_reading import bed_layers, verdict_of
 from filtration.models import FilterUnit, MediaLayer, Pump
+from filtration.plans.models import DesignLayer, FilterBuild, FilterDesign
+from filtration.plans.reading import bed_layers, verdict_of
 from filtration.services import FilterError, filter_save, pump_save
 from refuge.people.models import User
 from refuge.people.selectors import site_today

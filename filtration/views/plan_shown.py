@@ -5,14 +5,14 @@ from typing import Any
 
 from django.http import HttpRequest
 
-from filtration.design_entry import PlanEntry
-from filtration.design_words import could_run_over, head_parts, limits_flow, limits_load
 from filtration.designing.assess import Verdict
 from filtration.designing.figures import figures
 from filtration.designing.findings import NOTE, STOP, WARN, Finding
-from filtration.designs import Stand
 from filtration.drawing import Section, cross_section
 from filtration.nitrification import medium
+from filtration.plans.entry import PlanEntry
+from filtration.plans.selectors import Stand
+from filtration.plans.words import could_run_over, head_parts, limits_flow, limits_load
 from refuge.units import spoken
 
 STATES = {STOP: ("act", "mend first"), WARN: ("watch", "think again"), NOTE: ("unknown", "know it")}

@@ -10,16 +10,17 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from enclosures.models import Circuit
-from filtration import design_services, designs
-from filtration.design_forms import BuildForm
-from filtration.design_models import FilterDesign
-from filtration.design_reading import bed_layers, verdict_of
-from filtration.design_words import compared, findings_apart
 from filtration.designing.assess import Verdict
 from filtration.designing.parts import parts_list
 from filtration.designing.steps import build_steps
 from filtration.models import FilterUnit
-from filtration.views.design_shown import found, verdict_context, whole_number
+from filtration.plans import selectors as designs
+from filtration.plans import services as design_services
+from filtration.plans.forms import BuildForm
+from filtration.plans.models import FilterDesign
+from filtration.plans.reading import bed_layers, verdict_of
+from filtration.plans.words import compared, findings_apart
+from filtration.views.plan_shown import found, verdict_context, whole_number
 from refuge.errors import ClearmereError, OutOfRange
 from refuge.forms import QuantityField, UnitForm
 from refuge.people.access import manager_required, staff_required

@@ -76,7 +76,7 @@ class FilterDesign(models.Model):
     """A filter on paper. Heights are from the floor inside the container unless they say water.
 
     `uuid` is made where it was typed, so the same plan sent twice is one. What the sums make of it is computed
-    when it is shown (filtration.design_reading).
+    when it is shown (filtration.plans.reading).
     """
 
     uuid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)

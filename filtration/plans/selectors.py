@@ -8,16 +8,6 @@ from typing import Any
 from django.db.models import Count, QuerySet
 
 from enclosures.models import Circuit, Enclosure
-from filtration.design_models import FilterDesign
-from filtration.design_reading import (
-    PlannedLoad,
-    bed_layers,
-    columns_of,
-    layer_columns,
-    load_of,
-    newcomer_tan_g_day,
-    verdict_of,
-)
 from filtration.designing.assess import Verdict
 from filtration.designing.propose import CONTAINERS, Proposal, propose
 from filtration.hydraulics.bed import BedLayer
@@ -26,6 +16,16 @@ from filtration.hydraulics.overflow import Return
 from filtration.hydraulics.piping import Pipe, Valve
 from filtration.hydraulics.pump import ParabolicCurve, Pump
 from filtration.models import FilterUnit
+from filtration.plans.models import FilterDesign
+from filtration.plans.reading import (
+    PlannedLoad,
+    bed_layers,
+    columns_of,
+    layer_columns,
+    load_of,
+    newcomer_tan_g_day,
+    verdict_of,
+)
 from refuge.errors import OutOfRange
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
