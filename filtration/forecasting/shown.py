@@ -269,9 +269,16 @@ def disagreement_words(each: dict[str, Any], zone: ZoneInfo) -> str:
         each["quantity"], each["quantity"]
     )
     low, high = each["expected"]
-    read = f"over {each['low']:g}" if each["high"] is None else f"{each['low']:g} to {each['high']:g}"
+    read = _read_words(each["low"], each["high"])
     day = day_text(datetime.fromisoformat(each["at"]).astimezone(zone).date())
     return f"Reading and forecast disagree on {name}: read as {read} on {day}, expected {low:g} to {high:g}. Retest, or the filter has changed."
+
+
+def _read_words(low: float, high: float | None) -> str:
+    """A reading as its kit can tell it: a range, unless its ends are as good as the same."""
+    if high is None:
+        return f"over {low:g}"
+    return f"{(low + high) / 2:.3g}" if high - low < 0.05 * high else f"{low:g} to {high:g}"
 
 
 def limit_of(forecast: WaterForecast, name: str) -> tuple[float | None, bool]:

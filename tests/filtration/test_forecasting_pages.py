@@ -139,6 +139,10 @@ class TestWords:
     def test_a_colour_at_the_end_of_the_card_has_no_upper_end(self):
         each = {"quantity": "tan", "low": 6, "high": None, "expected": [0.1, 0.4], "at": NOW.isoformat()}
         assert "read as over 6 on 10 Mar 2027, expected 0.1 to 0.4" in disagreement_words(each, NOW.tzinfo)
+        fine = disagreement_words(each | {"low": 3.1, "high": 3.11}, NOW.tzinfo)
+        assert "read as 3.1 on 10 Mar" in fine
+        card = disagreement_words(each | {"low": 1.5, "high": 3.0}, NOW.tzinfo)
+        assert "read as 1.5 to 3 on 10 Mar" in card
 
 
 class TestHelp:
