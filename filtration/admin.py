@@ -2,6 +2,7 @@
 
 from django.contrib import admin
 
+from filtration.forecasting.models import ForecastWanted, WaterForecast
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
 from filtration.plans.models import DesignLayer, FilterBuild, FilterDesign
 from refuge.only_to_look import OnlyToLook, RecordsToLook, Rows
@@ -46,3 +47,27 @@ class FilterDesignAdmin(OnlyToLook):
     list_select_related = ("circuit", "made_by")
     search_fields = ("name",)
     inlines = (DesignLayerRows, BuildRows)
+
+
+@admin.register(WaterForecast)
+class WaterForecastAdmin(OnlyToLook):
+    list_display = (
+        "circuit",
+        "day",
+        "made_at",
+        "sure_until",
+        "doubt",
+        "quantity",
+        "chance",
+        "lacks",
+        "failure",
+    )
+    list_filter = ("doubt",)
+    list_select_related = ("circuit",)
+    exclude = ("bands", "helped_bands")  # packed numbers: the water's page draws them
+
+
+@admin.register(ForecastWanted)
+class ForecastWantedAdmin(OnlyToLook):
+    list_display = ("circuit", "since")
+    list_select_related = ("circuit",)

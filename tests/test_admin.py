@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from filtration.forecasting.models import ForecastWanted, WaterForecast
 from filtration.models import Maintenance
 from husbandry.models import HeadCount, HealthRecord, QuarantineCheck
 from refuge.people.models import RoleChange, User
@@ -64,6 +65,10 @@ def site() -> None:
     Maintenance.objects.create(filter=unit, kind="inspection", by=person)
     design = make.FilterDesignFactory(circuit=tank.circuit, made_by=person)
     design.builds.create(filter=unit, by=person)
+    WaterForecast.objects.create(
+        circuit=tank.circuit, day=timezone.localdate(), start_at=timezone.now(), lacks="a water test"
+    )
+    ForecastWanted.objects.create(circuit=tank.circuit)
 
 
 def address(model, page: str, *args) -> str:
