@@ -6,46 +6,144 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('enclosures', '0001_initial'),
-        ('filtration', '0002_filter_designs'),
+        ("enclosures", "0001_initial"),
+        ("filtration", "0002_filter_designs"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='ForecastWanted',
+            name="ForecastWanted",
             fields=[
-                ('circuit', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, primary_key=True, related_name='+', serialize=False, to='enclosures.circuit')),
-                ('since', models.DateTimeField(default=django.utils.timezone.now)),
+                (
+                    "circuit",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        primary_key=True,
+                        related_name="+",
+                        serialize=False,
+                        to="enclosures.circuit",
+                    ),
+                ),
+                ("since", models.DateTimeField(default=django.utils.timezone.now)),
             ],
             options={
-                'ordering': ['since'],
+                "ordering": ["since"],
             },
         ),
         migrations.CreateModel(
-            name='WaterForecast',
+            name="WaterForecast",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('day', models.DateField()),
-                ('made_at', models.DateTimeField(default=django.utils.timezone.now)),
-                ('start_at', models.DateTimeField()),
-                ('tested_at', models.DateTimeField(blank=True, null=True, verbose_name='latest test it knew')),
-                ('sure_until', models.DateField(blank=True, null=True, verbose_name='day on which it is no longer sure enough')),
-                ('doubt', models.CharField(blank=True, choices=[('may_pass', 'May pass its limit'), ('will_pass', 'Will pass its limit'), ('too_vague', 'Not known well enough'), ('longest', 'Nothing in doubt')], max_length=10)),
-                ('quantity', models.CharField(blank=True, max_length=12, verbose_name='what is in doubt then')),
-                ('limit', models.FloatField(blank=True, null=True)),
-                ('chance', models.FloatField(default=0.0, verbose_name='chance of passing the limit that day')),
-                ('width', models.FloatField(default=0.0, verbose_name='width of the 90 % band that day')),
-                ('bands', models.BinaryField(default=bytes)),
-                ('outlook', models.JSONField(default=dict)),
-                ('lacks', models.CharField(blank=True, max_length=120)),
-                ('failure', models.CharField(blank=True, max_length=300)),
-                ('circuit', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='forecasts', to='enclosures.circuit')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("day", models.DateField()),
+                ("made_at", models.DateTimeField(default=django.utils.timezone.now)),
+                ("start_at", models.DateTimeField()),
+                (
+                    "tested_at",
+                    models.DateTimeField(blank=True, null=True, verbose_name="latest test it knew"),
+                ),
+                (
+                    "sure_until",
+                    models.DateField(
+                        blank=True, null=True, verbose_name="day on which it is no longer sure enough"
+                    ),
+                ),
+                (
+                    "doubt",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("may_pass", "May pass its limit"),
+                            ("will_pass", "Will pass its limit"),
+                            ("too_vague", "Not known well enough"),
+                            ("longest", "Nothing in doubt"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "quantity",
+                    models.CharField(blank=True, max_length=12, verbose_name="what is in doubt then"),
+                ),
+                ("limit", models.FloatField(blank=True, null=True)),
+                (
+                    "chance",
+                    models.FloatField(default=0.0, verbose_name="chance of passing the limit that day"),
+                ),
+                ("width", models.FloatField(default=0.0, verbose_name="width of the 90 % band that day")),
+                ("bands", models.BinaryField(default=bytes)),
+                ("outlook", models.JSONField(default=dict)),
+                ("lacks", models.CharField(blank=True, max_length=120)),
+                ("failure", models.CharField(blank=True, max_length=300)),
+                (
+                    "circuit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="forecasts",
+                        to="enclosures.circuit",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['circuit', '-day'],
-                'constraints': [models.UniqueConstraint(fields=('circuit', 'day'), name='forecast_once_a_day'), models.CheckConstraint(condition=models.Q(('doubt__in', ['', 'may_pass', 'will_pass', 'too_vague', 'longest'])), name='forecast_doubt_known'), models.CheckConstraint(condition=models.Q(('chance__isnull', True), models.Q(('chance__gte', 0), ('chance__lte', 1)), _connector='OR'), name='forecast_chance_within'), models.CheckConstraint(condition=models.Q(('width__isnull', True), ('width__gte', 0), _connector='OR'), name='forecast_width_not_neg'), models.CheckConstraint(condition=models.Q(models.Q(('failure', ''), ('lacks', ''), ('sure_until__isnull', False), models.Q(('doubt', ''), _negated=True)), models.Q(('doubt', ''), ('failure', ''), ('sure_until__isnull', True), models.Q(('lacks', ''), _negated=True)), models.Q(('doubt', ''), ('lacks', ''), ('sure_until__isnull', True), models.Q(('failure', ''), _negated=True)), _connector='OR'), name='forecast_or_why_not'), models.CheckConstraint(condition=models.Q(('sure_until__isnull', True), ('sure_until__gte', models.F('day')), _connector='OR'), name='forecast_sure_not_before_day')],
+                "ordering": ["circuit", "-day"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("circuit", "day"), name="forecast_once_a_day"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("doubt__in", ["", "may_pass", "will_pass", "too_vague", "longest"])
+                        ),
+                        name="forecast_doubt_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("chance__isnull", True),
+                            models.Q(("chance__gte", 0), ("chance__lte", 1)),
+                            _connector="OR",
+                        ),
+                        name="forecast_chance_within",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("width__isnull", True), ("width__gte", 0), _connector="OR"),
+                        name="forecast_width_not_neg",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("failure", ""),
+                                ("lacks", ""),
+                                ("sure_until__isnull", False),
+                                models.Q(("doubt", ""), _negated=True),
+                            ),
+                            models.Q(
+                                ("doubt", ""),
+                                ("failure", ""),
+                                ("sure_until__isnull", True),
+                                models.Q(("lacks", ""), _negated=True),
+                            ),
+                            models.Q(
+                                ("doubt", ""),
+                                ("lacks", ""),
+                                ("sure_until__isnull", True),
+                                models.Q(("failure", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="forecast_or_why_not",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("sure_until__isnull", True),
+                            ("sure_until__gte", models.F("day")),
+                            _connector="OR",
+                        ),
+                        name="forecast_sure_not_before_day",
+                    ),
+                ],
             },
         ),
     ]

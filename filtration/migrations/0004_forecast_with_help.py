@@ -4,15 +4,16 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('filtration', '0003_water_forecasts'),
+        ("filtration", "0003_water_forecasts"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='waterforecast',
-            name='helped_bands',
-            field=models.BinaryField(default=bytes, verbose_name='bands if the steps against a bad reading are taken'),
+            model_name="waterforecast",
+            name="helped_bands",
+            field=models.BinaryField(
+                default=bytes, verbose_name="bands if the steps against a bad reading are taken"
+            ),
         ),
     ]
