@@ -33,6 +33,7 @@ from refuge.rules.shifts import Shift, shifts
 
 KEPT_SECONDS = 3600
 TYPING_SECONDS = 30
+SAME_SHARE = 0.01
 Kept = TypeVar("Kept")
 
 
@@ -147,6 +148,12 @@ class Outlook:
     food_kg: tuple[float, float]
     part: list[Course]
     is_changed: bool
+
+    @property
+    def is_same_food(self) -> bool:
+        """Whether the plans ask for as much in a week as before, but for other meals."""
+        before, after = self.before.planned_tan_g_day, self.after.planned_tan_g_day
+        return self.meals[0] != self.meals[1] and before > 0 and abs(after / before - 1) < SAME_SHARE
 
 
 def look(water: Water, changes: Sequence[Change]) -> Outlook:

@@ -115,10 +115,9 @@ class Course:
         return "evener" if new < EVENER * old else ("rougher" if old < EVENER * new else "")
 
     @property
-    def is_no_worse_later(self) -> bool:
-        """Whether the middle forecast of the second week gets no nearer to the limit than before."""
-        (new_low, new_high), (old_low, old_high) = self.after.swing, self.before.swing
-        return new_low >= old_low if self.bound.is_least else new_high <= old_high
+    def is_no_higher_later(self) -> bool:
+        """For what must not rise: whether the middle forecast of the second week peaks no higher than before."""
+        return not self.bound.is_least and self.after.swing[1] <= self.before.swing[1]
 
     @property
     def passes(self) -> str:
@@ -231,6 +230,16 @@ def verdict(found: Sequence[Course], *, is_changed: bool) -> Verdict:
     return Verdict("good", NO_DIFFERENCE, _evener(found))
 
 
+def verdict_on_part(part: Sequence[Course], whole: Verdict) -> Verdict:
+    """The verdict of a water of which a part is split off: a part in danger goes before what the rest gains."""
+    risky = [each for each in part if each.after.worst_chance >= GRAVE and each.verdict == "worse"]
+    if not risky:
+        return whole
+    first = risky[0]
+    words = f"What is split off: {first.bound.words} beyond its limit {_days(first.after)} of {len(first.after.chances)} days"
+    return Verdict("act", words, f"For the rest of the water. {whole.words}. {whole.more}".strip())
+
+
 def _as_it_is(found: Sequence[Course]) -> Verdict:
     risky = [each for each in found if each.before.worst_chance >= AT_RISK]
     if not risky:
@@ -256,7 +265,14 @@ def _first(word: str, found: Sequence[Course]) -> str:
 
 def _evener(found: Sequence[Course]) -> str:
     """The first quantity that swings less between meals, and rises no higher, once the old meals are gone."""
-    first = next((each for each in found if each.evenness == "evener" and each.is_no_worse_later), None)
+    first = next(
+        (
+            each
+            for each in found
+            if each.evenness == "evener" and each.verdict != "worse" and each.is_no_higher_later
+        ),
+        None,
+    )
     if first is None:
         return ""
     new, old = (swing_text(side) for side in (first.after, first.before))

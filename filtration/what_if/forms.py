@@ -147,7 +147,7 @@ class WhatIfForm(UnitForm):
     def _set_help(self) -> None:
         self.fields["plan_ration_kg"].help_text = "Empty: the same food a week, shared out over the meals."
         self.fields["ration_kg"].help_text = "Empty: 2.5 % of its weight a week (common practice, no source)."
-        self.fields["every_days"].help_text = "Empty: 7."
+        self.fields["every_days"].help_text = "Empty: every 7 days."
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
@@ -233,7 +233,7 @@ class WhatIfForm(UnitForm):
         if not data.get("split"):
             return None
         chosen, filter_id = int(data["split"]), int(data.get("split_filter") or 0) or None
-        share = self.water.volume_m3[chosen] / self.water.circuit.volume_m3
+        share = self.water.volume_m3.get(chosen, 0.0) / self.water.circuit.volume_m3
         area = area_share(self.water, filter_id) if filter_id else 0.0
         return SplitOff(chosen, filter_id, min(max(share, 0.01), 0.99), area, self._food_share(chosen))
 

@@ -14,6 +14,7 @@ from filtration.what_if.compare import (
     sentence,
     swing_text,
     verdict,
+    verdict_on_part,
 )
 from filtration.what_if.drawing import Sketch, sketch
 from husbandry.bioload import MEAN_RELEASE_DAYS_25C, TAN_PER_PROTEIN
@@ -78,7 +79,7 @@ def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
 def _verdict(outlook: Outlook, water: Water) -> Verdict:
     if water.gathered is None:
         return Verdict("unknown", f"This water cannot be forecast without {water.lacks}")
-    return verdict(outlook.courses, is_changed=outlook.is_changed)
+    return verdict_on_part(outlook.part, verdict(outlook.courses, is_changed=outlook.is_changed))
 
 
 def _calmness(row: Row) -> int:

@@ -35,8 +35,9 @@ def what_if(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _context(circuit: Circuit, water: Water, form: WhatIfForm) -> dict[str, Any]:
-    outlook = look(water, form.changes())
-    groups = [(title, help_, _bound(form, names)) for title, help_, names in GROUPS]
+    """A water that cannot be forecast offers no changes: what is missing comes first."""
+    outlook = look(water, form.changes() if water.gathered else [])
+    groups = [(title, help_, _bound(form, names)) for title, help_, names in GROUPS if water.gathered]
     return {
         "circuit": circuit,
         "form": form,

@@ -16,6 +16,7 @@ from filtration.what_if.compare import (
     sentence,
     swing_text,
     verdict,
+    verdict_on_part,
 )
 from filtration.what_if.drawing import BARS_BOTTOM, BARS_TOP, BOTTOM, LEFT, RIGHT, TOP, sketch
 
@@ -114,6 +115,14 @@ class TestVerdict:
 
     def test_no_difference_is_said(self):
         assert verdict([course({}, {})], is_changed=True).words.startswith("No difference")
+
+    def test_a_part_in_danger_goes_before_what_the_rest_gains(self):
+        whole = verdict([course({"chances": 0.4}, {"chances": 0.0})], is_changed=True)
+        found = verdict_on_part([course({}, {"chances": 0.9})], whole)
+        assert found.kind == "act"
+        assert found.words == "What is split off: un-ionized ammonia beyond its limit 13 of 14 days"
+        assert "Better: un-ionized ammonia" in found.more
+        assert verdict_on_part([course({}, {})], whole) is whole
 
     def test_unchanged_it_says_what_is_at_risk(self):
         found = verdict([course({"chances": RISKY}, {"chances": RISKY})], is_changed=False)

@@ -92,6 +92,7 @@ class TestCompared:
         shown = text(staff.get(path, {"plan_every_days": "1"}))
         assert "14 meals, 2.72 kg" in shown
         assert "194 g" in shown  # in the reason of the meal that moves
+        assert "In a week it is the same food" in shown
 
     def test_the_part_for_typing_brings_mistakes_and_headline_along(self, staff, path):
         answer = part(staff, path, {"degrees": "4"})
@@ -135,6 +136,17 @@ class TestCompared:
         bare = make.EnclosureFactory()
         shown = text(staff.get(f"/waters/{bare.circuit_id}/what-if/"))
         assert "cannot be forecast without a running filter" in shown
+
+    def test_a_water_never_tested_offers_no_changes_and_takes_none(self, staff, tank):
+        bare = make.EnclosureFactory()
+        make.FilterUnitFactory(circuit=bare.circuit)
+        animal = make.AnimalFactory(placed_in=bare, mass_kg=5)
+        make.FeedingPlanFactory(animal=animal)
+        shown = text(
+            staff.get(f"/waters/{bare.circuit_id}/what-if/", {"plan_every_days": "1", "degrees": "3"})
+        )
+        assert "cannot be forecast without a water test" in shown
+        assert "Feed differently" not in shown
 
     def test_us_units_are_read_and_shown(self, client, path):
         client.force_login(make.UserFactory(manager=True, unit_system="us"))
