@@ -52,14 +52,17 @@ def forecast_missing(*, moment: Moment | None = None) -> int:
     The day's plan comes soon after. A water that never had a forecast is planned by it at once.
     """
     moment = moment or moment_for()
-    WaterForecast.objects.filter(day__lt=moment.today - timedelta(days=KEPT_DAYS)).delete()
     made = WaterForecast.objects.filter(day=moment.today).values("circuit_id")
     missing = list(Circuit.objects.exclude(pk__in=made).order_by("pk").values_list("pk", flat=True))
-    known = set(WaterForecast.objects.values_list("circuit_id", flat=True).distinct().order_by())
+    if not missing:  # at nearly every stroke of the clock
+        return 0
+    rows = WaterForecast.objects.filter(circuit__in=missing).order_by()
+    known = set(rows.values_list("circuit_id", flat=True).distinct())
     done = forecast_waters(missing, moment=moment)
     new = [pk for pk in missing if pk not in known]
     if new:
         plan_scopes(new, now=moment.now)
+    WaterForecast.objects.filter(day__lt=moment.today - timedelta(days=KEPT_DAYS)).delete()
     return done
 
 
