@@ -76,6 +76,9 @@ BOUNDS = (
     ("chlorine", "Total chlorine", "mg/L", "water.chlorine_mg_l", False),
 )
 
+# The same words inside a sentence: "pH" keeps its letters.
+WORDS = {name: words if words == "pH" else words[:1].lower() + words[1:] for name, words, *_ in BOUNDS}
+
 
 def beyond(test: TestFacts, limits: LimitsFor) -> list[str]:
     """What one test shows beyond its limits, in words with numbers; empty when all that was read is good."""
@@ -107,7 +110,7 @@ def water_test(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[
         yield Due(today, "Never tested", "elapsed")
         return
     last = facts.tests[0].on
-    yield _by_forecast(facts, limits, last) or _by_load(facts, limits, last, today)
+    yield from _by_forecast(facts, limits, last) or [_by_load(facts, limits, last, today)]
     if facts.is_cycling:
         yield _while_cycling(facts, limits, last)
     yield _after_heavy_meal(facts, limits, last)
@@ -115,39 +118,45 @@ def water_test(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[
     yield _after_newcomer(facts, limits, last)
 
 
-def _by_forecast(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:
-    """The day on which the forecast is no longer sure enough; None without one that knows the last test.
+def _by_forecast(facts: CircuitFacts, limits: LimitsFor, last: date) -> list[Due]:
+    """The day on which the forecast is no longer sure enough, and the longest interval, which holds all the same.
 
-    Never sooner after a test than the rest between two, and never later than the longest interval.
+    Empty without a forecast that knows the last test. Never sooner after a test than the rest between two.
     """
     forecast = facts.forecast
     if forecast is None or forecast.sure_until is None or (forecast.tested_on or date.min) < last:
-        return None
+        return []
     soonest = last + timedelta(days=int(limits["water.forecast_rest_days"]))
-    latest = last + timedelta(days=int(limits["water.interval_light_days"]))
-    tested = f"Last test {day_text(last)}"
-    if forecast.doubt == "longest" or forecast.sure_until >= latest:
-        apart = days_text((latest - last).days)
-        return Due(
-            latest, f"{tested}; nothing in doubt by the forecast, so the longest interval: {apart}", "elapsed"
-        )
-    return Due(max(forecast.sure_until, soonest), f"{doubt_words(forecast)}. {tested}", "forecast")
+    apart = int(limits["water.interval_light_days"])
+    tested = f"Last test {day_text(last)}; at most {days_text(apart)} apart"
+    if forecast.doubt == "longest":
+        return [Due(last + timedelta(days=apart), f"{tested}, nothing in doubt by the forecast", "elapsed")]
+    return [
+        Due(
+            max(forecast.sure_until, soonest), doubt_words(forecast), "forecast", _to_read(forecast.quantity)
+        ),
+        Due(last + timedelta(days=apart), tested, "elapsed"),
+    ]
+
+
+def _to_read(quantity: str) -> str:
+    """What a test must read to settle the doubt."""
+    readings = "ammonia, pH and temperature" if quantity == "unionized" else WORDS.get(quantity, "")
+    return f"Read {readings} too." if readings else ""
 
 
 def doubt_words(forecast: ForecastFacts) -> str:
     """What is in doubt, with its numbers: 'Forecast: nitrite may pass 1 mg/L N on 4 Mar 2026, chance 12 %'."""
-    what, unit, is_least = next(
-        ((each[1], each[2], each[4]) for each in BOUNDS if each[0] == forecast.quantity),
-        (forecast.quantity, "", False),
+    unit, is_least = next(
+        ((each[2], each[4]) for each in BOUNDS if each[0] == forecast.quantity), ("", False)
     )
-    # Only the first letter: "pH" keeps its own.
-    name = what if what == "pH" else what[:1].lower() + what[1:]
+    name = WORDS.get(forecast.quantity, forecast.quantity)
     limit = f"{forecast.limit:.3g} {unit}".rstrip() if forecast.limit is not None else "its limit"
     on = day_text(forecast.sure_until) if forecast.sure_until else "then"
     if forecast.doubt == "too_vague":
         return f"Forecast: {name} on {on} is known to within {forecast.width:.2g} {unit} only; the limit is {limit}"
     side = "fall below" if is_least else "pass"
-    return f"Forecast: {name} may {side} {limit} on {on}, chance {forecast.chance:.0%}"
+    return f"Forecast: {name} may {side} {limit} on {on}, chance {forecast.chance * 100:.0f}\u00a0%"
 
 
 def _by_load(facts: CircuitFacts, limits: LimitsFor, last: date, today: date) -> Due:

@@ -30,7 +30,7 @@ def with_forecast(facts=TESTED, **changes):
 def test_due_on_the_day_of_doubt_with_its_numbers():
     found = due(water_test, with_forecast())
     assert found.on == TODAY + timedelta(days=3)
-    assert found.reason.startswith("Forecast: nitrite may pass 1 mg/L N on 18 Jun 2026, chance 35%")
+    assert found.reason.startswith("Forecast: nitrite may pass 1 mg/L N on 18 Jun 2026, chance 35\u00a0%")
 
 
 @pytest.mark.parametrize(
@@ -44,10 +44,25 @@ def test_never_sooner_than_the_rest_and_never_later_than_the_longest_interval(su
     assert due(water_test, facts).on == TODAY + timedelta(days=due_in)
 
 
+@pytest.mark.parametrize(
+    ("quantity", "words"),
+    [("alkalinity", "Read alkalinity too."), ("unionized", "Read ammonia, pH and temperature too.")],
+)
+def test_says_what_to_read_to_settle_the_doubt(quantity, words):
+    assert due(water_test, with_forecast(quantity=quantity)).instruction == words
+
+
 def test_nothing_in_doubt_leaves_the_longest_interval():
     facts = with_forecast(doubt="longest", quantity="", sure_until=TODAY + timedelta(days=14))
     assert due(water_test, facts).on == TODAY + timedelta(days=10)
     assert "nothing in doubt" in due(water_test, facts).reason
+
+
+def test_the_longest_interval_holds_beside_a_doubt_and_claims_nothing_of_the_forecast():
+    facts = with_forecast(replace(WATER, tests=(read(20),)), tested_on=TODAY - timedelta(days=20))
+    found = due(water_test, facts)
+    assert found.on == TODAY - timedelta(days=6)
+    assert found.reason == "Last test 26 May 2026; at most 14 days apart"
 
 
 def test_managers_set_the_rest_between_tests():
