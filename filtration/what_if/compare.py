@@ -237,7 +237,7 @@ def verdict_on_part(part: Sequence[Course], whole: Verdict) -> Verdict:
         return whole
     first = risky[0]
     words = f"What is split off: {first.bound.words} beyond its limit {_days(first.after)} of {len(first.after.chances)} days"
-    return Verdict("act", words, f"For the rest of the water. {whole.words}. {whole.more}".strip())
+    return Verdict("act", words, f"The water that stays. {whole.words}. {whole.more}".strip())
 
 
 def _as_it_is(found: Sequence[Course]) -> Verdict:
@@ -280,6 +280,8 @@ def _evener(found: Sequence[Course]) -> str:
 
 
 def _days(side: Side) -> str:
+    if side.days_beyond < 0.05:
+        return "none"
     return f"{side.days_beyond:.0f}" if side.days_beyond >= 9.95 else f"{side.days_beyond:.1f}"
 
 
