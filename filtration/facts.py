@@ -56,6 +56,7 @@ FILTER_COLUMNS = (
     "pump__pk",
 )
 DRAINS_KEPT = 6
+CARRIES_NOTHING = (0.0, 0.0, False)  # a filter that does not run adds nothing to its water, not even one day
 FORECAST_COUNTS_DAYS = 2  # an older one is no ground for the day's work
 
 
@@ -74,7 +75,8 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         unit = _filter(row, circuit, layers.get(row[0], []), lasts[row[0]], moment)
         unit = _with_sediment(unit, facts, drains.get(unit.id, []), sharing[unit.id], moment)
         facts.filter[unit.id] = unit
-        carrying[circuit.id].append(filter_capacity(unit, row[11], layers.get(row[0], []), moment))
+        capacity = filter_capacity(unit, row[11], layers.get(row[0], []), moment)
+        carrying[circuit.id].append(capacity if unit.state in RUNNING else CARRIES_NOTHING)
     for pk, carried in carrying.items():
         _enrich_circuit(facts, pk, carried)
     for pk, forecast in _forecasts(scopes, moment).items():
@@ -294,7 +296,7 @@ def filter_capacity(
     temperature = _bounded(unit.temperature_c)
     mature = nitrification.capacity_tan_g_day(area, temperature)
     if unit.state not in RUNNING:
-        return 0.0, 0.0, False
+        return 0.0, mature, False
     ready = nitrification.carrying_share(
         unit.state,
         max((moment.today - unit.state_since).days, 0),
