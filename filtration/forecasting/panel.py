@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from enclosures.help import help_for
 from filtration.forecasting import selectors
 from refuge.pages.panels import Page, Panel, panel
 
@@ -22,10 +23,10 @@ def forecast_context(page: Page, name: str = "") -> dict[str, Any]:
         "is_wanted": selectors.is_wanted(pk),
         "row": forecast,
         "shown": None,
+        "has_help": help_for(page.facts.circuit[pk], page.moment.limits(pk), page.today) is not None,
     }
     if forecast is not None and forecast.is_made:
         happened = selectors.recent(pk, page.moment.now)
         context["shown"] = shown(forecast, happened, name, page.today, page.moment.zone)
-        context["has_help"] = bool(forecast.helped_bands)
         context["is_old"] = forecast.day < page.today
     return context

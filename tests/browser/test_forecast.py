@@ -59,7 +59,7 @@ def test_a_bad_test_changes_forecast_tasks_and_advice(phone: Page, water: Any) -
     phone.goto(f"/waters/{water.pk}/")
     section = phone.locator("#forecast")
     expect(section).to_contain_text("until")
-    expect(section.get_by_role("link", name="What to do now")).to_have_count(0)
+    expect(section.get_by_role("link", name="what to do now")).to_have_count(0)
     before = Task.objects.get(rule="enclosures.water_test", scope=water.pk)
     assert WaterForecast.objects.get().helped_bands == b""
 
@@ -78,7 +78,7 @@ def test_a_bad_test_changes_forecast_tasks_and_advice(phone: Page, water: Any) -
 
     phone.goto(f"/waters/{water.pk}/")
     expect(section).to_contain_text("ammonia passes 0.05 mg/L N today")
-    expect(section.get_by_role("link", name="What to do now")).to_be_visible()
+    expect(section.get_by_role("link", name="what to do now")).to_be_visible()
     after = Task.objects.get(rule="enclosures.water_test", scope=water.pk, status="open")
     assert after.due_on < before.due_on
     assert any("Un-ionized ammonia" in reason["text"] for reason in after.reasons)
