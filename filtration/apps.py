@@ -7,4 +7,4 @@ class FiltrationConfig(AppConfig):
     def ready(self) -> None:
         from filtration import listeners  # noqa: F401 (they register themselves)
         from filtration.forecasting import panel  # noqa: F401
-        from filtration.what_if import prospects  # noqa: F401
+        from filtration.what_if import arrivals  # noqa: F401

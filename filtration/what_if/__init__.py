@@ -6,5 +6,6 @@ compare.py     two forecasts in numbers and words (plain Python)
 drawing.py     two forecasts on the same axes, as shapes (plain Python)
 ahead.py       the water as it is, gathered from its records; the change made; both looked at
 forms.py       what people type
-prospects.py   what a newcomer would do to a water, for the page of an arrival
+shown.py       an outlook as its page shows it
+prospects.py   what a newcomer would do to a water, for the page of an arrival; arrivals.py registers it
 """

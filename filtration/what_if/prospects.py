@@ -24,7 +24,7 @@ from filtration.forecasting.packing import EVERY_HOURS
 from filtration.what_if.ahead import digest, kept, scenario_as_it_is
 from filtration.what_if.compare import courses, sentence
 from filtration.what_if.drawing import sketch
-from husbandry.arrivals.ahead import Prospect, foreseer
+from husbandry.arrivals.ahead import Prospect
 from husbandry.arrivals.newcomer import Diet, Newcomer, Place
 from refuge.pages.panels import Panel
 from refuge.rounds.loaders import Moment
@@ -158,7 +158,6 @@ def was_fed_little(place: Place, diet: Diet) -> bool:
     return not water.is_cycling and water.recent_tan_g_day < LITTLE_SHARE * diet.load.tan_g
 
 
-@foreseer
 def foresee(newcomer: Newcomer, places: Sequence[Place], facts: Facts, moment: Moment) -> Foresight:
     """A fixed number of queries for any number of places."""
     waters = gather({place.circuit.id for place in places}, moment, facts)
