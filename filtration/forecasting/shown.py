@@ -24,6 +24,8 @@ CHOICES = {
     "oxygen": ("Oxygen", "mg/L", 1),
     "suspended": ("Clarity (fine solids)", "mg/L", 1),
 }
+# Shorter on the chips: all of them fit on a phone.
+CHIPS = {"unionized": "Ammonia", "suspended": "Clarity"}
 # Below this a chance is not worth a line; from here on the words turn to care, and then to action.
 WORTH_A_LINE, CARE, ACT = 0.05, 0.1, 0.5
 LINES = 3
@@ -86,7 +88,7 @@ def shown(forecast: WaterForecast, happened: Recent, name: str, today: date, zon
         disagreements=[disagreement_words(each, zone) for each in forecast.outlook.get("disagreements", [])],
         picture=drawn(forecast, bands, name, happened, zone),
         rows=_rows(forecast, bands, name, zone),
-        choices=[(key, words, key == name) for key, (words, _, _) in CHOICES.items()],
+        choices=[(key, CHIPS.get(key, words), key == name) for key, (words, _, _) in CHOICES.items()],
         basis=forecast.outlook.get("basis", {}),
         work=work_lines(forecast),
     )
@@ -103,13 +105,13 @@ def is_drawn(name: str) -> str:
 
 
 def day_words(day: date, today: date) -> str:
-    """A day as people say it: 'today', 'tomorrow', 'on Friday', 'on 4 Mar 2026'."""
+    """A day as people say it: 'today', 'tomorrow', 'on Friday', 'on 4 Mar'."""
     ahead = (day - today).days
     if ahead <= 0:
         return "today"
     if ahead == 1:
         return "tomorrow"
-    return f"on {day:%A}" if ahead < 7 else f"on {day_text(day)}"
+    return f"on {day:%A}" if ahead < 7 else f"on {day.day} {day:%b}"
 
 
 def headline(forecast: WaterForecast, today: date) -> Line:
