@@ -54,6 +54,21 @@ class Sketch:
     old_bars: tuple[Bar, ...]
     cut: bool
 
+    @property
+    def bars_path(self) -> str:
+        return _outline(self.bars)
+
+    @property
+    def old_bars_path(self) -> str:
+        return _outline(self.old_bars)
+
+
+def _outline(bars: tuple[Bar, ...]) -> str:
+    """All bars as one path: a page with a hundred rectangles is slow to write."""
+    return "".join(
+        f"M{bar.x} {bar.y}h{bar.width}v{bar.height}h-{bar.width}Z" for bar in bars if bar.height > 0
+    )
+
 
 def sketch(course: Course, *, is_changed: bool) -> Sketch:
     """The drawing of one quantity; without a change only the water as it is."""

@@ -155,6 +155,12 @@ class TestDrawing:
         assert drawn.old_bars[0].height == pytest.approx((BARS_BOTTOM - BARS_TOP) / 4)
         assert drawn.old_bars[0].x + drawn.old_bars[0].width <= drawn.bars[0].x + 0.1
 
+    def test_all_bars_are_one_path(self):
+        drawn = self.drawn()
+        assert drawn.bars_path.count("M") == 14
+        first = drawn.bars[0]
+        assert drawn.bars_path.startswith(f"M{first.x} {first.y}h{first.width}v{first.height}")
+
     def test_without_a_change_there_is_one_side(self):
         drawn = sketch(course({}, {}), is_changed=False)
         assert not drawn.old_line and not drawn.old_bars
