@@ -73,6 +73,11 @@ class Board:
     waters: list[ScoreRow]
     enough: int = ENOUGH
 
+    @property
+    def headline(self) -> str:
+        """The verdict over everything, as a sentence."""
+        return f"Over all: {self.total.verdict[1]}." if self.total else ""
+
 
 def scores(now: datetime) -> Board:
     """Scores of the last half year: 3 queries for any number of waters."""

@@ -210,8 +210,9 @@ class TestScores:
         self.judged_water()
         assert reader.get(reverse("forecast_scores")).status_code == 403
         client.force_login(UserFactory(manager=True))
-        assert "All readings" not in body(client, reverse("forecast_scores"))
-        assert "By what was read" in body(client, reverse("forecast_scores"))
+        page = body(client, reverse("forecast_scores"))
+        assert "Over all: too few to tell." in page
+        assert "By what was read" in page
 
     def test_they_cost_the_same_for_any_number_of_waters(self, client):
         client.force_login(UserFactory(manager=True))
