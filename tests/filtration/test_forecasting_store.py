@@ -1,16 +1,21 @@
 """Forecasts made, kept, wanted and told to the rules."""
 
 from datetime import timedelta
+from uuid import uuid4
 
 import pytest
+import time_machine
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
+from enclosures.services import water_test_record
 from filtration import listeners, tasks
 from filtration.forecasting import services, wishes
 from filtration.forecasting.models import ForecastWanted, WaterForecast
 from filtration.forecasting.packing import QUANTITIES, unpacked
+from refuge.celery import app
 from refuge.events import announce, clock_struck
+from refuge.rounds import tasks as rounds_tasks
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.models import RuleFailure, Task
 from refuge.rounds.planner import plan_scopes
@@ -149,6 +154,36 @@ class TestWishes:
         assert WaterForecast.objects.get(circuit=circuit).is_made
         assert not ForecastWanted.objects.exists()
         assert Task.objects.filter(rule="enclosures.water_test", scope=circuit.pk).exists()
+
+    def test_a_test_that_was_recorded_is_forecast_and_planned_by_the_worker(
+        self, django_capture_on_commit_callbacks, monkeypatch
+    ):
+        monkeypatch.setitem(app.conf, "task_always_eager", True)
+        circuit = a_water()
+        with time_machine.travel(NOW, tick=False):
+            services.forecast_waters([circuit.pk])
+            with django_capture_on_commit_callbacks(execute=True):
+                water_test_record(
+                    circuit=circuit,
+                    by=None,
+                    at=NOW - timedelta(minutes=5),
+                    uuid=uuid4(),
+                    temperature_c=24.0,
+                    ph=8.1,
+                    tan_mg_l=6.0,
+                )
+        row = WaterForecast.objects.get()
+        assert row.tested_at == NOW - timedelta(minutes=5)
+        assert row.helped_bands
+        task = Task.objects.get(rule="enclosures.water_test", scope=circuit.pk)
+        assert any("Forecast: un-ionized ammonia" in each["text"] for each in task.reasons)
+
+    def test_a_failure_before_the_plan_keeps_nobody_from_it(self, monkeypatch):
+        made = []
+        monkeypatch.setattr(services, "forecast_missing", lambda: 1 / 0)
+        monkeypatch.setattr(rounds_tasks.reminders, "plan_when_due", made.append)
+        rounds_tasks.tick()
+        assert len(made) == 1
 
     def test_the_clock_forecasts_what_has_none_of_today(self, monkeypatch):
         monkeypatch.setattr(services, "moment_for", moment)
