@@ -77,6 +77,24 @@ def test_the_table_says_what_the_drawings_show(phone: Page, path) -> None:
     expect(row).to_contain_text("%")
 
 
+def test_what_is_unfolded_stays_so_while_more_is_typed(phone: Page, path) -> None:
+    page = at_page(phone, path)
+    page.fill("#id_plan_every_days", "1")
+    page.get_by_text("The same as a table").click()
+    expect(page.locator("#what-if-outcome")).to_contain_text("14 meals, 2.72 kg")
+    expect(page.locator("table.table")).to_be_visible()
+    page.fill("#id_plan_ration_kg", "1 kg")
+    expect(page.locator("#what-if-outcome")).to_contain_text("14 meals, 14.00 kg")
+    expect(page.locator("table.table")).to_be_visible()
+
+
+def test_a_choice_is_answered_too(desk: Page, path) -> None:
+    page = at_page(desk, path)
+    page.get_by_text("Work on a filter").click()
+    page.select_option("#id_lose", index=1)
+    expect(page.locator("#what-if-outcome .shifts")).to_contain_text("Drain the sediment")
+
+
 def test_it_works_without_scripts(chromium, live_server, path) -> None:
     context = chromium.new_context(
         base_url=live_server.url, java_script_enabled=False, viewport={"width": 390, "height": 844}

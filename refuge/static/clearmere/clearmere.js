@@ -141,6 +141,13 @@
     document.querySelector('a[href="#more"]').focus();
   });
 
+  // What was unfolded stays so in an answer that takes its place.
+  let unfolded = [];
+  body.addEventListener("htmx:beforeSwap", (event) => {
+    unfolded = [...event.detail.target.querySelectorAll("details[id][open]")].map((fold) => fold.id);
+  });
+  body.addEventListener("htmx:afterSwap", () => unfolded.splice(0).forEach((id) => document.getElementById(id)?.setAttribute("open", "")));
+
   // On paper everything folded away is needed.
   addEventListener("beforeprint", () => document.querySelectorAll("details:not([open])").forEach((fold) => { fold.open = true; }));
 
