@@ -1,6 +1,7 @@
 """The filters as tables of files. They are written out only: a filter is entered on its own page."""
 
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
+from filtration.plans import resources as plans  # noqa: F401 (its tables register themselves)
 from refuge.exchange.columns import Column, columns
 from refuge.exchange.records import RECORD_COLUMNS, RECORD_ENDS, RecordTable
 from refuge.exchange.registry import register
