@@ -8,6 +8,7 @@ import shutil
 import tempfile
 from pathlib import Path
 
+import hypothesis
 import pytest
 
 from tests.template_database import copy_template, keep_template
@@ -61,6 +62,9 @@ def _share_compiled_code() -> None:
     keep_compiled_in(shared)
 
 
+# No deadline: how long an example takes says how busy the machine is. In CI the same examples every time.
+hypothesis.settings.register_profile("here", deadline=None, derandomize="CI" in os.environ)
+hypothesis.settings.load_profile("here")
 _choose_environment()
 (DATA_DIR / "static").mkdir()  # WhiteNoise warns when it is missing
 _share_compiled_code()

@@ -169,7 +169,7 @@ sizes = st.builds(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(sizes, st.none() | st.floats(0, 500))
 def test_any_sizes_that_can_be_typed_get_an_answer(design, load):
     verdict = assess(design, tan_g_day=load)

@@ -78,7 +78,7 @@ def test_compiled_code_is_kept_only_where_it_was_told_to(tmp_path, monkeypatch):
     assert [folder.name.startswith("forecast-") for folder in tmp_path.iterdir()] == [True]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     circuits,
     st.lists(events, max_size=8),

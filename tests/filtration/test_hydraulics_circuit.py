@@ -44,13 +44,13 @@ class TestOperatingPoint:
         assert heads.total == pytest.approx(parts)
         assert heads.static == pytest.approx(0.72 - 0.3)
 
-    @settings(max_examples=40, deadline=None)
+    @settings(max_examples=40)
     @given(st.floats(0, 1.5), st.floats(0, 1.5))
     def test_flow_falls_as_the_filter_stands_higher(self, a, b):
         low, high = (operating_point(barrel(floor_above_water_m=x)) for x in sorted((a, b)))
         assert high.flow_m3_h <= low.flow_m3_h + 1e-9
 
-    @settings(max_examples=40, deadline=None)
+    @settings(max_examples=40)
     @given(st.floats(0.5, 30), st.floats(0.5, 30))
     def test_flow_falls_as_the_pipe_grows_longer(self, a, b):
         near, far = (
@@ -106,7 +106,7 @@ class TestOvertopping:
         assert not result.overtops
         assert result.level_m <= overtopping(SOUND).level_m
 
-    @settings(max_examples=30, deadline=None)
+    @settings(max_examples=30)
     @given(st.floats(0, 1), st.floats(0, 1))
     def test_more_blockage_stands_higher_and_spills_more(self, a, b):
         less, more = (overtopping(SOUND, Fault(blocked_share=x)) for x in sorted((a, b)))
@@ -166,7 +166,7 @@ class TestBackSiphon:
 
 
 class TestBucketTest:
-    @settings(max_examples=30, deadline=None)
+    @settings(max_examples=30)
     @given(st.floats(0, 0.99), st.floats(0, 0.99))
     def test_flow_falls_with_solids_in_the_stones(self, a, b):
         most = capacity_kg(SOUND.layers, SOUND.section_m2)

@@ -163,7 +163,7 @@ class TestAgainstAWalkMinuteByMinute:
             assert told[day] == next(tick for tick in ticks if tick >= reached)
             assert planned[day] <= told[day]
 
-    @settings(max_examples=25, deadline=None)
+    @settings(max_examples=25)
     @given(place=st.sampled_from(WALKS), off=st.integers(0, 3 * 1440), minutes=st.integers(1, 2 * 1440))
     def test_a_site_that_was_off_catches_up_once_and_tells_nobody_at_night(self, place, off, minutes):
         shown = walk(*place)
