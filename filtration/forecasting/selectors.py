@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from django.utils import timezone
+
 from enclosures.models import WaterChange
 from enclosures.selectors import TestPoint, test_points
 from filtration.forecasting.models import ForecastWanted, WaterForecast
@@ -13,6 +15,7 @@ from husbandry.models import Feeding
 
 LOOK_BACK = timedelta(days=7)
 TESTS_SHOWN = 12
+WAITED_FOR = timedelta(minutes=5)  # pages ask again so long while a forecast is being made
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +42,8 @@ def latest_forecast(circuit_id: int, day: date) -> WaterForecast | None:
 
 
 def is_wanted(circuit_id: int) -> bool:
-    """Whether something was recorded since its forecast: 1 query."""
-    return ForecastWanted.objects.filter(pk=circuit_id).exists()
+    """Whether a newer forecast is on its way: 1 query. One that does not come in time is not waited for."""
+    return ForecastWanted.objects.filter(pk=circuit_id, since__gte=timezone.now() - WAITED_FOR).exists()
 
 
 def recent(circuit_id: int, now: datetime) -> Recent:
