@@ -63,14 +63,18 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         )
 
 
+@cache
+def _all_enclosures() -> Any:
+    """The query of all enclosures in use, in walking order, made once (see the circuits')."""
+    return Enclosure.objects.filter(in_use=True).values_list(*ENCLOSURE_COLUMNS)
+
+
 def _load_enclosures(facts: Facts, scopes: Scopes) -> tuple[dict[int, float], dict[int, Stop]]:
     """Fill in the enclosures; give each circuit's volume and its first stop on the walk."""
-    rows = Enclosure.objects.filter(in_use=True)
-    if scopes is not None:
-        rows = rows.filter(circuit__in=scopes)
+    rows = _all_enclosures().all() if scopes is None else _all_enclosures().filter(circuit__in=scopes)
     volumes: dict[int, float] = defaultdict(float)
     stops: dict[int, Stop] = {}
-    for row in rows.values_list(*ENCLOSURE_COLUMNS):
+    for row in rows:
         pk, code, name, circuit_id, purpose, is_outdoor, position, *size = row
         area_code, area_name, rank, area_position = size[5:]
         path = f"/enclosures/{pk}/"

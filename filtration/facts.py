@@ -105,16 +105,28 @@ def _results() -> dict[str, Subquery]:
     }
 
 
-def _layers(scopes: Scopes) -> dict[int, list[tuple[str, float, float | None, float | None]]]:
-    rows = MediaLayer.objects.all()
-    if scopes is not None:
-        rows = rows.filter(filter__circuit__in=scopes)
-    layers: dict[int, list[Any]] = defaultdict(list)
-    for pk, *layer in rows.values_list(
+@cache
+def _all_layers() -> Any:
+    """The query of all layers, made once (see the circuits' in enclosures.facts)."""
+    return MediaLayer.objects.values_list(
         "filter_id", "medium", "depth_m", "specific_surface_m2_m3", "void_fraction"
-    ):
+    )
+
+
+def _layers(scopes: Scopes) -> dict[int, list[tuple[str, float, float | None, float | None]]]:
+    rows = _all_layers().all() if scopes is None else _all_layers().filter(filter__circuit__in=scopes)
+    layers: dict[int, list[Any]] = defaultdict(list)
+    for pk, *layer in rows:
         layers[pk].append(tuple(layer))
     return layers
+
+
+@cache
+def _all_work() -> Any:
+    """The query of all work on filters, made once (see the circuits' in enclosures.facts)."""
+    columns = ("filter_id", "kind", "drained_at", "predicted_sediment_l", "observed_sediment_l")
+    rows = Maintenance.objects.annotate(drained_at=Case(When(kind="drain", then="at"))).values(*columns)
+    return rows.annotate(last=Max("at")).order_by("-last").values_list(*columns, "last")
 
 
 def _work(scopes: Scopes, moment: Moment) -> tuple[dict[int, dict[str, datetime]], dict[int, list[Any]]]:
@@ -122,15 +134,12 @@ def _work(scopes: Scopes, moment: Moment) -> tuple[dict[int, dict[str, datetime]
 
     One query: drains come one by one, all other work by its last time.
     """
-    rows = Maintenance.objects.filter(at__lte=moment.now)
+    rows = _all_work().filter(at__lte=moment.now)
     if scopes is not None:
         rows = rows.filter(filter__circuit__in=scopes)
-    drained_at = Case(When(kind="drain", then="at"))
-    columns = ("filter_id", "kind", "drained_at", "predicted_sediment_l", "observed_sediment_l")
-    found = rows.annotate(drained_at=drained_at).values(*columns).annotate(last=Max("at")).order_by("-last")
     lasts: dict[int, dict[str, datetime]] = defaultdict(dict)
     drains: dict[int, list[Any]] = defaultdict(list)
-    for pk, kind, drained, predicted, observed, last in found.values_list(*columns, "last"):
+    for pk, kind, drained, predicted, observed, last in rows:
         lasts[pk].setdefault(kind, last.astimezone(moment.zone))
         if drained is not None:
             drains[pk].append((predicted, observed))

@@ -1,8 +1,8 @@
-"""What the rules may know of the animals and what they eat. Ten queries for any site."""
+"""What the rules may know of the animals and what they eat. Seven queries for any site."""
 
 from collections import defaultdict
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from functools import cache
 from typing import Any
 
@@ -36,26 +36,34 @@ from refuge.rules.facts import (
 DAILY_DAYS = 60  # meals of the last weeks are kept by the day, those before by the month
 JOINED_DAYS = 15
 CHECK_TITLES = dict(QuarantineCheck.Kind.choices)
+PLAN_COLUMNS = (
+    "pk",
+    "animal_id",
+    "enclosure_id",
+    "place",
+    "ration_kg",
+    "every_days",
+    "weekdays",
+    "starts_on",
+    "ends_on",
+    "fasting_until",
+    "last_fed",
+    "food__name",
+    "food__protein_fraction",
+    "food__water_fraction",
+)
 
 
 @loader("husbandry")
 def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
-    quarantines = _quarantines(scopes, moment)
-    _load_animals(facts, scopes, moment, quarantines)
-    _load_head_counts(facts, scopes, moment)
+    joined = _load_animals(facts, scopes, moment)
     planned = _load_plans(facts, scopes, moment)
     _load_fed(facts, scopes, moment)
-    joined = _joined(scopes, moment)
     masses: dict[int, list[float]] = defaultdict(list)
     for animal in facts.animal.values():
         masses[animal.circuit_id].append(animal.mass_kg or 0.0)
     for pk in facts.circuit:
         _enrich_circuit(facts, pk, masses.get(pk, []), planned.get(pk, Load.zero()), joined.get(pk), moment)
-
-
-def _open_placements(scopes: Scopes) -> Any:
-    rows = Placement.objects.filter(ends_at__isnull=True, animal__status=Animal.Status.HERE)
-    return rows if scopes is None else rows.filter(circuit__in=scopes)
 
 
 def _latest(model: Any, column: str, **where: Any) -> Subquery:
@@ -67,11 +75,18 @@ def _latest(model: Any, column: str, **where: Any) -> Subquery:
 def _all_placed() -> Any:
     """The query of all animals and where they are, made once (see the circuits' in enclosures.facts)."""
     has_mass = {"mass_kg__isnull": False}
+    counts = HeadCount.objects.filter(enclosure=OuterRef("enclosure_id"))
+    # Moved within its water, it is no newcomer there.
+    before = Placement.objects.filter(
+        animal=OuterRef("animal_id"), circuit=OuterRef("circuit_id"), ends_at=OuterRef("starts_at")
+    )
     return (
-        _open_placements(None)
+        Placement.objects.filter(ends_at__isnull=True, animal__status=Animal.Status.HERE)
         .annotate(
             mass=_latest(Measurement, "mass_kg", **has_mass),
             weighed_at=_latest(Measurement, "at", **has_mass),
+            counted_at=Subquery(counts.order_by("-at").values("at")[:1]),
+            was_here_before=Exists(before),
         )
         .values_list(
             "animal_id",
@@ -86,73 +101,102 @@ def _all_placed() -> Any:
             "starts_at",
             "mass",
             "weighed_at",
+            "counted_at",
+            "was_here_before",
         )
     )
 
 
-def _load_animals(
-    facts: Facts, scopes: Scopes, moment: Moment, quarantines: dict[int, QuarantineFacts]
-) -> None:
-    rows = _all_placed().all()
+def _load_animals(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, date]:
+    """Fill in the animals, and what their enclosures show of them; give each water's last day of a newcomer."""
+    rows = list(_all_placed().all() if scopes is None else _all_placed().filter(circuit__in=scopes))
+    quarantines = _quarantines(None if scopes is None else [row[0] for row in rows])
     looks = _looks(list(quarantines))
-    for row in rows if scopes is None else rows.filter(circuit__in=scopes):
-        (
-            pk,
-            code,
-            name,
-            arrived,
-            hatched,
-            brumating,
-            adult_mass,
-            enclosure_id,
-            circuit_id,
-            since,
-            mass,
-            weighed,
-        ) = row
-        enclosure = facts.enclosure.get(enclosure_id)
-        if enclosure is None:
+    joined: dict[int, date] = {}
+    recently = moment.now - timedelta(days=JOINED_DAYS)
+    for row in rows:
+        animal, circuit_id, since = _animal(row, facts, moment, quarantines, looks)
+        if animal is None:
             continue
-        facts.animal[pk] = AnimalFacts(
-            id=pk,
-            label=f"{code} {name}".strip(),
-            path=f"/animals/{pk}/",
-            stop=enclosure.stop,
-            circuit_id=circuit_id,
-            enclosure_id=enclosure_id,
-            arrived_on=arrived,
-            mass_kg=mass,
-            last_weighed_on=moment.day(weighed) if weighed else None,
-            age_days=(moment.today - hatched).days if hatched else None,
-            adult_mass_kg=adult_mass,
-            brumating_since=brumating,
-            last_look_on=moment.day(looks[pk]) if pk in looks else None,
-            quarantine=quarantines.get(pk),
-        )
-        _count(facts, enclosure_id, brumating is not None, moment.day(since))
+        facts.animal[animal.id] = animal
+        counted_at, was_here_before = row[12:]
+        _count(facts, animal, moment.day(since), moment.day(counted_at) if counted_at else None)
+        if not was_here_before and recently <= since <= moment.now:
+            joined[circuit_id] = max(moment.day(since), joined.get(circuit_id, date.min))
+    return joined
 
 
-def _count(facts: Facts, enclosure_id: int, is_brumating: bool, since: date) -> None:
-    enclosure = facts.enclosure[enclosure_id]
-    facts.enclosure[enclosure_id] = replace(
+def _animal(
+    row: tuple[Any, ...],
+    facts: Facts,
+    moment: Moment,
+    quarantines: dict[int, QuarantineFacts],
+    looks: dict[int, Any],
+) -> tuple[AnimalFacts | None, int, datetime]:
+    """The animal of a row, or None where its enclosure is out of use; its water, and since when."""
+    (
+        pk,
+        code,
+        name,
+        arrived,
+        hatched,
+        brumating,
+        adult_mass,
+        enclosure_id,
+        circuit_id,
+        since,
+        mass,
+        weighed,
+        *_,
+    ) = row
+    enclosure = facts.enclosure.get(enclosure_id)
+    if enclosure is None:
+        return None, circuit_id, since
+    animal = AnimalFacts(
+        id=pk,
+        label=f"{code} {name}".strip(),
+        path=f"/animals/{pk}/",
+        stop=enclosure.stop,
+        circuit_id=circuit_id,
+        enclosure_id=enclosure_id,
+        arrived_on=arrived,
+        mass_kg=mass,
+        last_weighed_on=moment.day(weighed) if weighed else None,
+        age_days=(moment.today - hatched).days if hatched else None,
+        adult_mass_kg=adult_mass,
+        brumating_since=brumating,
+        last_look_on=moment.day(looks[pk]) if pk in looks else None,
+        quarantine=quarantines.get(pk),
+    )
+    return animal, circuit_id, since
+
+
+def _count(facts: Facts, animal: AnimalFacts, since: date, seen_on: date | None) -> None:
+    enclosure = facts.enclosure[animal.enclosure_id]
+    is_brumating = animal.brumating_since is not None
+    facts.enclosure[enclosure.id] = replace(
         enclosure,
         awake=enclosure.awake + (not is_brumating),
         brumating=enclosure.brumating + is_brumating,
         occupied_since=min(since, enclosure.occupied_since or since),
+        last_seen_on=seen_on,
     )
 
 
 def _looks(animal_ids: list[int]) -> dict[int, Any]:
     """Last look or examination of each animal in quarantine."""
+    if not animal_ids:
+        return {}
     kinds = [HealthRecord.Kind.LOOK, HealthRecord.Kind.EXAM]
     rows = HealthRecord.objects.filter(animal__in=animal_ids, kind__in=kinds)
     return dict(rows.values_list("animal_id").annotate(last=Max("at")).order_by())
 
 
-def _quarantines(scopes: Scopes, moment: Moment) -> dict[int, QuarantineFacts]:
+def _quarantines(animal_ids: list[int] | None) -> dict[int, QuarantineFacts]:
+    """The open quarantines of these animals, or of all."""
     rows = Quarantine.objects.filter(released_on__isnull=True)
-    if scopes is not None:
-        rows = rows.filter(animal__in=_open_placements(scopes).values("animal_id"))
+    if animal_ids is not None:
+        rows = rows.filter(animal__in=animal_ids)
     found = list(
         rows.values_list("pk", "animal_id", "started_on", "clock_from", "days", "ends_on").order_by("pk")
     )
@@ -167,31 +211,28 @@ def _quarantines(scopes: Scopes, moment: Moment) -> dict[int, QuarantineFacts]:
 
 def _open_checks(quarantine_ids: list[int]) -> dict[int, list[CheckFacts]]:
     checks: dict[int, list[CheckFacts]] = defaultdict(list)
+    if not quarantine_ids:
+        return checks
     unanswered = QuarantineCheck.objects.filter(quarantine__in=quarantine_ids, answered_by__isnull=True)
     for pk, quarantine_id, kind, due_on in unanswered.values_list("pk", "quarantine_id", "kind", "due_on"):
         checks[quarantine_id].append(CheckFacts(pk, kind, CHECK_TITLES[kind], due_on))
     return checks
 
 
-def _load_head_counts(facts: Facts, scopes: Scopes, moment: Moment) -> None:
-    # Looked for in the recent weeks only: what is older than that is overdue all the same.
-    recent = moment.now - timedelta(days=DAILY_DAYS)
-    rows = HeadCount.objects.filter(at__gte=recent, at__lte=moment.now)
-    if scopes is not None:
-        rows = rows.filter(enclosure__circuit__in=scopes)
-    for enclosure_id, at in rows.values_list("enclosure_id").annotate(last=Max("at")).order_by():
-        if enclosure_id in facts.enclosure:
-            facts.enclosure[enclosure_id] = replace(
-                facts.enclosure[enclosure_id], last_seen_on=moment.day(at)
-            )
+@cache
+def _all_plans() -> Any:
+    """The query of all feeding plans, with where each animal is and when it was last fed by it, made once."""
+    here = Placement.objects.filter(animal=OuterRef("animal_id"), ends_at__isnull=True)
+    fed = Feeding.objects.filter(plan=OuterRef("pk")).order_by("-at")
+    return (
+        FeedingPlan.objects.order_by("pk")
+        .annotate(place=Subquery(here.values("enclosure_id")[:1]), last_fed=Subquery(fed.values("at")[:1]))
+        .values_list(*PLAN_COLUMNS)
+    )
 
 
 def _plans_in_force(facts: Facts, scopes: Scopes, moment: Moment) -> Any:
-    here = Placement.objects.filter(animal=OuterRef("animal_id"), ends_at__isnull=True)
-    rows = FeedingPlan.objects.filter(Q(ends_on__isnull=True) | Q(ends_on__gt=moment.today)).annotate(
-        place=Subquery(here.values("enclosure_id")[:1]),
-        last_fed=Subquery(Feeding.objects.filter(plan=OuterRef("pk")).order_by("-at").values("at")[:1]),
-    )
+    rows = _all_plans().filter(Q(ends_on__isnull=True) | Q(ends_on__gt=moment.today))
     if scopes is None:
         return rows
     # By their numbers, not by joins: an OR over two joins would read every plan of the site.
@@ -201,23 +242,7 @@ def _plans_in_force(facts: Facts, scopes: Scopes, moment: Moment) -> Any:
 def _load_plans(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, Load]:
     """Fill in the feeding plans; give the mean daily load that each circuit's plans ask for."""
     planned: dict[int, Load] = defaultdict(Load.zero)
-    columns = (
-        "pk",
-        "animal_id",
-        "enclosure_id",
-        "place",
-        "ration_kg",
-        "every_days",
-        "weekdays",
-        "starts_on",
-        "ends_on",
-        "fasting_until",
-        "last_fed",
-        "food__name",
-        "food__protein_fraction",
-        "food__water_fraction",
-    )
-    for row in _plans_in_force(facts, scopes, moment).order_by("pk").values_list(*columns):
+    for row in _plans_in_force(facts, scopes, moment):
         plan = _plan(facts, row, moment)
         if plan is None:
             continue
@@ -300,20 +325,6 @@ def _load_fed(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         month_end = min((start + timedelta(days=32)).replace(day=1), recent_from)
         end = start + timedelta(days=1) if is_recent else month_end
         facts.fed.setdefault(circuit_id, []).append(Fed(start, end, kg, tan, solids))
-
-
-def _joined(scopes: Scopes, moment: Moment) -> dict[int, date]:
-    """Last day an animal came into each circuit from another water, in the recent days."""
-    before = Placement.objects.filter(
-        animal=OuterRef("animal_id"), circuit=OuterRef("circuit_id"), ends_at=OuterRef("starts_at")
-    )
-    rows = Placement.objects.filter(
-        ~Exists(before), starts_at__gte=moment.now - timedelta(days=JOINED_DAYS), starts_at__lte=moment.now
-    )
-    if scopes is not None:
-        rows = rows.filter(circuit__in=scopes)
-    found = rows.values_list("circuit_id").annotate(last=Max("starts_at")).order_by()
-    return {circuit_id: moment.day(at) for circuit_id, at in found}
 
 
 def _enrich_circuit(
