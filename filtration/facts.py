@@ -146,17 +146,20 @@ def _work(scopes: Scopes, moment: Moment) -> tuple[dict[int, dict[str, datetime]
     return lasts, drains
 
 
+@cache
+def _all_forecasts() -> Any:
+    """The query of all forecasts, made once (see the circuits' in enclosures.facts)."""
+    columns = ("sure_until", "doubt", "quantity", "limit", "chance", "width", "failure")
+    rows = WaterForecast.objects.filter(lacks="").order_by("circuit_id", "day")
+    return rows.values_list("circuit_id", "day", "tested_at", *columns)
+
+
 def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
     """The newest forecast of each water, if it is of these days: 1 query of a few columns."""
     since = moment.today - timedelta(days=FORECAST_COUNTS_DAYS)
-    rows = WaterForecast.objects.filter(day__gte=since, day__lte=moment.today, lacks="")
-    if scopes is not None:
-        rows = rows.filter(circuit__in=scopes)
-    columns = ("sure_until", "doubt", "quantity", "limit", "chance", "width", "failure")
+    rows = _all_forecasts().filter(day__gte=since, day__lte=moment.today)
     found: dict[int, ForecastFacts] = {}
-    for pk, day, tested_at, *rest in rows.order_by("circuit_id", "day").values_list(
-        "circuit_id", "day", "tested_at", *columns
-    ):
+    for pk, day, tested_at, *rest in rows if scopes is None else rows.filter(circuit__in=scopes):
         found[pk] = ForecastFacts(day, moment.day(tested_at) if tested_at else None, *rest)
     return found
 

@@ -3,8 +3,9 @@
 from collections import defaultdict
 from dataclasses import replace
 from datetime import date, datetime, timedelta
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db.models import Case, Exists, F, Max, OuterRef, Q, Subquery, Sum, When
 from django.db.models.functions import TruncDate, TruncMonth
@@ -303,24 +304,28 @@ def _plan(facts: Facts, row: tuple[Any, ...], moment: Moment) -> PlanFacts | Non
     )
 
 
+@lru_cache(maxsize=2)
+def _all_fed(cut: datetime, zone: ZoneInfo) -> Any:
+    """The query of all meals summed by circuit and span, made once a day."""
+    span = Case(
+        When(at__gte=cut, then=TruncDate("at", tzinfo=zone)),
+        default=TruncDate(TruncMonth("at", tzinfo=zone)),
+    )
+    sums = {"kg": Sum(F("offered_kg") - F("left_kg")), "tan": Sum("tan_g"), "solids": Sum("solids_g")}
+    grouped = ("circuit_id", "is_recent", "span")
+    rows = Feeding.objects.annotate(is_recent=Q(at__gte=cut), span=span).values(*grouped)
+    return rows.annotate(**sums).order_by("circuit_id", "-is_recent", "-span").values_list(*grouped, *sums)
+
+
 def _load_fed(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     """Meals of each circuit, newest first: by local day for the recent weeks, by month before."""
     recent_from = moment.today - timedelta(days=DAILY_DAYS)
     cut = moment.now.astimezone(moment.zone).replace(hour=0, minute=0, second=0, microsecond=0) - timedelta(
         days=DAILY_DAYS
     )
-    rows = Feeding.objects.filter(at__lte=moment.now)
-    if scopes is not None:
-        rows = rows.filter(circuit__in=scopes)
-    span = Case(
-        When(at__gte=cut, then=TruncDate("at", tzinfo=moment.zone)),
-        default=TruncDate(TruncMonth("at", tzinfo=moment.zone)),
-    )
-    sums = {"kg": Sum(F("offered_kg") - F("left_kg")), "tan": Sum("tan_g"), "solids": Sum("solids_g")}
-    summed = rows.annotate(is_recent=Q(at__gte=cut), span=span).values("circuit_id", "is_recent", "span")
-    meals = summed.annotate(**sums).order_by("circuit_id", "-is_recent", "-span")
-    for circuit_id, is_recent, start, kg, tan, solids in meals.values_list(
-        "circuit_id", "is_recent", "span", *sums
+    rows = _all_fed(cut, moment.zone).filter(at__lte=moment.now)
+    for circuit_id, is_recent, start, kg, tan, solids in (
+        rows if scopes is None else rows.filter(circuit__in=scopes)
     ):
         month_end = min((start + timedelta(days=32)).replace(day=1), recent_from)
         end = start + timedelta(days=1) if is_recent else month_end

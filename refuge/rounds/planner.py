@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from functools import cache
 from hashlib import blake2b
 from typing import Any
 
@@ -138,15 +139,19 @@ def _collector_paused() -> Iterator[None]:
             gc.enable()
 
 
+@cache
+def _all_rests() -> Any:
+    """The query of all rests, made once: a replan spends more time on making queries than on running them."""
+    return Completion.objects.filter(undone_at__isnull=True).values_list(
+        "task__rule", "task__subject_kind", "task__subject_id", "rest_until", "by__name", "reason"
+    )
+
+
 def _rested(wanted: list[Wanted], today: date) -> list[Wanted]:
     """Put off what somebody could not do or found not needed, until the day they were promised to be asked."""
     rests: dict[Key, tuple[date, str, str]] = {
         (rule, kind, subject_id): (until, who, why)  # type: ignore[misc]
-        for rule, kind, subject_id, until, who, why in Completion.objects.filter(
-            rest_until__gt=today, undone_at__isnull=True
-        ).values_list(
-            "task__rule", "task__subject_kind", "task__subject_id", "rest_until", "by__name", "reason"
-        )
+        for rule, kind, subject_id, until, who, why in _all_rests().filter(rest_until__gt=today)
     }
     return [_put_off(each, *rests[each.key]) if each.key in rests else each for each in wanted]
 
