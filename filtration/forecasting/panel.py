@@ -20,7 +20,7 @@ def forecast_context(page: Page, name: str = "") -> dict[str, Any]:
     forecast = selectors.latest_forecast(pk, page.today)
     context: dict[str, Any] = {
         "circuit": page.subject,
-        "is_wanted": selectors.is_wanted(pk),
+        "is_wanted": selectors.is_wanted(pk, forecast),
         "row": forecast,
         "shown": None,
         "has_help": help_for(page.facts.circuit[pk], page.moment.limits(pk), page.today) is not None,

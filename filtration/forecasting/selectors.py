@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
-from enclosures.models import WaterChange
+from enclosures.models import Circuit, WaterChange, WaterTest
 from enclosures.selectors import TestPoint, test_points
 from filtration.forecasting.models import ForecastWanted, WaterForecast
 from filtration.models import Maintenance
@@ -41,9 +42,15 @@ def latest_forecast(circuit_id: int, day: date) -> WaterForecast | None:
     return WaterForecast.objects.filter(circuit=circuit_id, day__lte=day).order_by("-day").first()
 
 
-def is_wanted(circuit_id: int) -> bool:
-    """Whether a newer forecast is on its way: 1 query. One that does not come in time is not waited for."""
-    return ForecastWanted.objects.filter(pk=circuit_id, since__gte=timezone.now() - WAITED_FOR).exists()
+def is_wanted(circuit_id: int, forecast: WaterForecast | None) -> bool:
+    """Whether a newer forecast is on its way, or being made: 1 query. One that does not come in time is not
+    waited for. A wish is gone as soon as it is taken, so a test that the forecast does not know counts as well."""
+    recently = timezone.now() - WAITED_FOR
+    wishes = ForecastWanted.objects.filter(pk=OuterRef("pk"), since__gte=recently)
+    unknown = WaterTest.objects.filter(
+        circuit=OuterRef("pk"), entered_at__gte=max(recently, forecast.made_at if forecast else recently)
+    )
+    return Circuit.objects.filter(Exists(wishes) | Exists(unknown), pk=circuit_id).exists()
 
 
 def recent(circuit_id: int, now: datetime) -> Recent:

@@ -69,7 +69,7 @@ def water_help(request: HttpRequest, pk: int) -> HttpResponse:
         "signs": SIGNS,
         "cautions": cautions_of(CAUTIONS),
         "compared": _compared(page, found, row),
-        "is_wanted": selectors.is_wanted(pk),
+        "is_wanted": selectors.is_wanted(pk, row),
     }
     part = request.htmx and not request.htmx.history_restore_request
     return render(request, "filtration/_help_compared.html" if part else "filtration/help.html", context)

@@ -7,10 +7,11 @@ import pytest
 import time_machine
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from enclosures.services import water_test_record
 from filtration import listeners, tasks
-from filtration.forecasting import services, wishes
+from filtration.forecasting import selectors, services, wishes
 from filtration.forecasting.models import ForecastWanted, WaterForecast
 from filtration.forecasting.packing import QUANTITIES, unpacked
 from refuge.celery import app
@@ -229,3 +230,20 @@ class TestFacts:
         few = cost()
         circuits += [a_water().pk for _ in range(3)]
         assert cost() == few
+
+
+class TestWaiting:
+    def test_a_test_that_the_forecast_does_not_know_is_waited_for(self):
+        """A wish is taken before its forecast is made: meanwhile only the test itself tells."""
+        circuit = EnclosureFactory().circuit
+        row = WaterForecast(circuit=circuit, made_at=timezone.now() - timedelta(minutes=1))
+        assert not selectors.is_wanted(circuit.pk, row)
+        WaterTestFactory(circuit=circuit, entered_at=timezone.now())
+        assert selectors.is_wanted(circuit.pk, row)
+        row.made_at = timezone.now()
+        assert not selectors.is_wanted(circuit.pk, row)
+
+    def test_one_that_does_not_come_is_not_waited_for(self):
+        circuit = EnclosureFactory().circuit
+        ForecastWanted.objects.create(circuit=circuit, since=timezone.now() - timedelta(hours=1))
+        assert not selectors.is_wanted(circuit.pk, None)
