@@ -1,5 +1,6 @@
 """The forecast of one water, what to do when it is unwell, and how good past forecasts were."""
 
+from datetime import datetime
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -36,8 +37,18 @@ def water_forecast(request: HttpRequest, pk: int) -> HttpResponse:
     context = {"panel": forecast_context(page, request.GET.get("show", "")), "today": page.today}
     if request.htmx and not request.htmx.history_restore_request:
         return render(request, "filtration/_forecast_section.html", context)
-    context |= {"circuit": page.subject, "figure": _figure(page, context["panel"])}
+    context |= {
+        "circuit": page.subject,
+        "figure": _figure(page, context["panel"]),
+        "began": _began(context["panel"]),
+    }
     return render(request, "filtration/forecast.html", context)
+
+
+def _began(panel: dict[str, Any]) -> datetime | None:
+    """When the records begin that the forecast was made from."""
+    shown = panel["shown"]
+    return datetime.fromisoformat(shown.basis["began"]) if shown and shown.basis else None
 
 
 def _page(request: HttpRequest, pk: int) -> Page:
