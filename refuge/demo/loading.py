@@ -10,6 +10,7 @@ from enclosures.models import Area, Circuit
 from husbandry.models import Animal, Food, Species
 from refuge.demo.cast import cast
 from refuge.demo.daybook import HISTORY_DAYS, Daybook
+from refuge.demo.drafts import add_drafts
 from refuge.demo.happenings import Story
 from refuge.demo.place import OSSELMERE, TIME_ZONE
 from refuge.demo.records import Writer, last_entries
@@ -59,6 +60,7 @@ def demo_load(*, seed: int = 1, today: date | None = None, history_days: int = H
     add_foods(keys)
     add_animals(keys, cast(book, seed), story.animals)
     add_limits(keys, book)
+    add_drafts(keys, OSSELMERE, book, seed)
     Writer(story, keys, seed).write()
     plan_site(day=book.today)
     return story

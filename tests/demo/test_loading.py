@@ -13,6 +13,7 @@ from django.db.models import Count, F, Q
 from enclosures.models import Circuit, Enclosure, WaterChange, WaterTest
 from filtration.models import FilterUnit, Maintenance
 from filtration.nitrification import capacity_tan_g_day
+from filtration.plans.selectors import plan_rows, plans
 from husbandry.bioload import planned_daily_load
 from husbandry.models import (
     Animal,
@@ -88,6 +89,16 @@ class TestPlace:
     def test_layers_fit_into_their_containers(self):
         for unit in FilterUnit.objects.prefetch_related("layers"):
             assert unit.void_height_m + sum(layer.depth_m for layer in unit.layers.all()) < unit.height_m
+
+
+class TestPlansOfFilters:
+    def test_one_does_and_one_has_a_fault_worth_reading(self):
+        rows = {row.plan.name: row for row in plan_rows(plans())}
+        good, fault = (rows[name] for name in ("Barrel for a big arrival", "Barrel with the old pond pump"))
+        assert good.verdict.can_be_built and good.verdict.warnings == 0
+        assert good.load.each < good.verdict.numbers.carries_tan_g_day
+        assert not fault.verdict.can_be_built
+        assert {"overtops", "fast_inlet"} <= {finding.key for finding in fault.verdict.findings}
 
 
 class TestPeople:
