@@ -88,6 +88,8 @@ class CircuitOut(serializers.ModelSerializer):
             "water_source",
             "extra_volume_m3",
             "usual_temperature_c",
+            "coldest_temperature_c",
+            "warmest_month",
             "is_quarantine",
             "note",
             "today",

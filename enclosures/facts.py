@@ -11,6 +11,7 @@ from django.db.models import F, OuterRef, Q, Subquery
 from enclosures.chemistry import unionized_ammonia_mg_l
 from enclosures.geometry import water_volume_m3
 from enclosures.models import Circuit, Enclosure, WaterChange, WaterTest
+from enclosures.warmth import Warmth, temperature_now
 from refuge.rounds.loaders import Moment, Scopes, loader
 from refuge.rules.facts import NO_STOP, CircuitFacts, EnclosureFacts, Facts, Reading, Stop, TestFacts
 
@@ -124,6 +125,8 @@ def _all_circuits() -> Any:
             "name",
             "extra_volume_m3",
             "usual_temperature_c",
+            "coldest_temperature_c",
+            "warmest_month",
             "is_quarantine",
             "last_test",
             "last_panel",
@@ -221,7 +224,8 @@ def _circuit(
 ) -> CircuitFacts:
     nitrate = _reading(row["last_nitrate"], row["last_nitrate_at"], moment)
     alkalinity = _reading(row["last_alkalinity"], row["last_alkalinity_at"], moment)
-    measured = next((t.temperature_c for t in tests if t.temperature_c is not None), None)
+    warmth = Warmth(row["usual_temperature_c"], row["coldest_temperature_c"], row["warmest_month"])
+    read = next(((t.on, t.temperature_c) for t in tests if t.temperature_c is not None), (None, None))
     return CircuitFacts(
         id=row["pk"],
         label=f"{row['code']} {row['name']}",
@@ -229,7 +233,7 @@ def _circuit(
         stop=stop,
         volume_m3=volume,
         is_quarantine=row["is_quarantine"],
-        temperature_c=measured if measured is not None else row["usual_temperature_c"],
+        temperature_c=temperature_now(warmth, moment.today, *read),
         tests=tests,
         last_panel_on=moment.day(row["last_panel"]) if row["last_panel"] else None,
         nitrate=nitrate,

@@ -6,7 +6,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from enclosures.chemistry import Species, nitrogen_from_ion
-from enclosures.models import Area, Circuit, Enclosure, WaterChange, WaterSource, WaterTest
+from enclosures.models import Area, Circuit, Enclosure, Month, WaterChange, WaterSource, WaterTest
 from refuge.forms import QuantityField, RecordForm, UnitModelForm, number
 
 
@@ -114,7 +114,21 @@ class CircuitForm(UnitModelForm):
     extra_volume_m3 = QuantityField(
         "volume", low=0, high=2000, label="Water in filters, sumps and pipes", required=False
     )
-    usual_temperature_c = QuantityField("temperature", low=-1, high=45, label="Usual water temperature")
+    usual_temperature_c = QuantityField(
+        "temperature",
+        low=-1,
+        high=45,
+        label="Usual water temperature",
+        help_text="What the heater or the room holds. If the water follows the season: in its warmest month.",
+    )
+    coldest_temperature_c = QuantityField(
+        "temperature",
+        low=-1,
+        high=45,
+        required=False,
+        label="Usual in the coldest month",
+        help_text="Only if the water follows the season. Empty: it is kept the same all year.",
+    )
 
     class Meta:
         model = Circuit
@@ -124,10 +138,30 @@ class CircuitForm(UnitModelForm):
             "water_source",
             "extra_volume_m3",
             "usual_temperature_c",
+            "coldest_temperature_c",
+            "warmest_month",
             "is_quarantine",
             "note",
         ]
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["warmest_month"].required = False
+
+    def clean_warmest_month(self) -> int:
+        return self.cleaned_data["warmest_month"] or Month.JULY
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        usual, coldest = data.get("usual_temperature_c"), data.get("coldest_temperature_c")
+        if usual is not None and coldest is not None and coldest > usual:
+            self.add_error(
+                "coldest_temperature_c",
+                "The coldest month cannot be warmer than the warmest one.\nEnter the warmest month above, the "
+                "coldest here; leave this empty if a heater holds the water.",
+            )
+        return data
 
     def clean_extra_volume_m3(self) -> float:
         return self.cleaned_data["extra_volume_m3"] or 0.0

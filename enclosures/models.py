@@ -5,6 +5,7 @@ from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
 from enclosures.geometry import water_surface_m2, water_volume_m3
+from enclosures.warmth import Warmth
 from refuge.bounds import between, known, not_negative, positive
 from refuge.records import Record, record_constraints
 
@@ -52,6 +53,21 @@ class WaterSource(models.Model):
         return self.name
 
 
+class Month(models.IntegerChoices):
+    JANUARY = 1, "January"
+    FEBRUARY = 2, "February"
+    MARCH = 3, "March"
+    APRIL = 4, "April"
+    MAY = 5, "May"
+    JUNE = 6, "June"
+    JULY = 7, "July"
+    AUGUST = 8, "August"
+    SEPTEMBER = 9, "September"
+    OCTOBER = 10, "October"
+    NOVEMBER = 11, "November"
+    DECEMBER = 12, "December"
+
+
 class Circuit(models.Model):
     """One shared body of water. Chemistry, bioload and quarantine belong to it, never to a tank alone."""
 
@@ -60,6 +76,8 @@ class Circuit(models.Model):
     water_source = models.ForeignKey(WaterSource, models.PROTECT, related_name="circuits")
     extra_volume_m3 = models.FloatField("water in filters, sumps and pipes", default=0.0)
     usual_temperature_c = models.FloatField("usual water temperature", default=22.0)
+    coldest_temperature_c = models.FloatField("usual in the coldest month", null=True, blank=True)
+    warmest_month = models.PositiveSmallIntegerField(choices=Month.choices, default=Month.JULY)
     is_quarantine = models.BooleanField("used for quarantine", default=False)
     note = models.TextField(blank=True)
     history = HistoricalRecords()
@@ -69,6 +87,13 @@ class Circuit(models.Model):
         constraints = [
             *not_negative("circuit", "extra_volume_m3"),
             between("circuit", "usual_temperature_c", -1, 45),
+            between("circuit", "coldest_temperature_c", -1, 45),
+            between("circuit", "warmest_month", 1, 12),
+            models.CheckConstraint(
+                condition=Q(coldest_temperature_c__isnull=True)
+                | Q(coldest_temperature_c__lte=models.F("usual_temperature_c")),
+                name="circuit_coldest_not_warmer",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -76,6 +101,11 @@ class Circuit(models.Model):
 
     def get_absolute_url(self) -> str:
         return f"/waters/{self.pk}/"
+
+    @property
+    def warmth(self) -> Warmth:
+        """How warm it is when nobody reads it."""
+        return Warmth(self.usual_temperature_c, self.coldest_temperature_c, self.warmest_month)
 
 
 class Enclosure(models.Model):

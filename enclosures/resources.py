@@ -61,6 +61,8 @@ class CircuitResource(ThingResource):
         "water_source=water_source__name",
         Column("extra_volume_m3", words="water in filters, sumps and pipes"),
         "usual_temperature_c",
+        "coldest_temperature_c",
+        "warmest_month",
         "is_quarantine",
         "note",
     )

@@ -5,6 +5,7 @@ import sys
 
 PURE = (
     "enclosures.geometry",
+    "enclosures.warmth",
     "enclosures.changes",
     "enclosures.chemistry",
     "refuge.rounds.schedule",

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
+
 from filtration.facts import settled as sediment_from
 from filtration.forecast import Beginning, Circuit
 from filtration.forecast import settled as settled_water
-from filtration.forecasting.known import Known, bounded
+from filtration.forecasting.known import Known
 from filtration.forecasting.records import Test, Unit
 from filtration.forecasting.states import running_since, state_at
 from filtration.nitrification import start_up
@@ -52,8 +54,8 @@ def _flow(unit: Unit, known: Known) -> float:
 def beginning_of(known: Known, water: Circuit) -> Beginning:
     """What is believed at the start: from the load before it, the last test before it, and the filters."""
     before = [test for test in known.tests if test.at < known.start]
-    read = {name: _last(before, name) for name in ("temperature_c", "nitrate", "alkalinity", "ph")}
-    celsius = bounded(known.circuit.temperature_c if read["temperature_c"] is None else read["temperature_c"])
+    read = {name: _last(before, name) for name in ("nitrate", "alkalinity", "ph")}
+    celsius = float(known.temperatures(np.zeros(1))[0])
     load = load_before(known)
     steady = settled_water(
         water,

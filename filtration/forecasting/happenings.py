@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from filtration.forecast import AreaChange, Damage, Drain, Inputs, Meal, Rinse, Seeding, TopUp, WaterChange
 from filtration.forecast.inputs import RINSE_LOSS, Event
-from filtration.forecasting.known import Known, bounded
+from filtration.forecasting.known import Known
 from filtration.forecasting.records import Fed, Unit
 from filtration.forecasting.states import RUNNING, runs_at, state_at, timeline
 from filtration.nitrification import SEED_MOVED, SEED_NEW
@@ -110,9 +110,5 @@ def _change(
 
 
 def _temperatures(known: Known, hours: int) -> NDArray[np.float64]:
-    """One temperature an hour: between readings evenly, after the last one as it was; as usual without any."""
-    read = [(known.hour(t.at), bounded(t.temperature_c)) for t in known.tests if t.temperature_c is not None]
-    if not read:
-        return np.full(hours, bounded(known.circuit.temperature_c))
-    at, values = zip(*read, strict=True)
-    return np.asarray(np.interp(np.arange(hours), at, values))
+    """One temperature an hour: by the readings, and by heater or season between and after them."""
+    return known.temperatures(np.arange(hours, dtype=float))

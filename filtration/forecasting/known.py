@@ -3,11 +3,17 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+import numpy as np
+from numpy.typing import NDArray
+
+from enclosures.warmth import day_of_year, temperatures
 from filtration.forecast import Source
 from filtration.forecasting.records import Records, Test, Unit
 from filtration.forecasting.states import runs_at
 from refuge.rounds.loaders import Moment
 from refuge.rules.facts import CircuitFacts, Facts, PlanFacts
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,6 +38,17 @@ class Known:
     def hour(self, at: datetime) -> int:
         """Whole hours from the beginning to an instant."""
         return (at - self.began) // timedelta(hours=1)
+
+    def temperatures(self, hours: Floats) -> Floats:
+        """Water temperature [C, within what the sums take] at hours from the beginning."""
+        first = self.began.astimezone(self.moment.zone)
+        start = day_of_year(first.date()) + first.hour / 24
+        read = [(self.hour(t.at), t.temperature_c) for t in self.tests if t.temperature_c is not None]
+        days = start + np.array([hour for hour, _ in read], dtype=float) / 24
+        warmth = self.records.warmth_of[self.circuit.id]
+        return np.clip(
+            temperatures(warmth, start + hours / 24, days, [value for _, value in read]), 0.0, 40.0
+        )
 
     @property
     def units(self) -> list[Unit]:

@@ -1,4 +1,4 @@
-"""The rows a forecast goes by. Eight queries for any number of waters, beside the facts."""
+"""The rows a forecast goes by. Nine queries for any number of waters, beside the facts."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -7,7 +7,8 @@ from datetime import datetime
 from typing import Any
 
 from enclosures.geometry import water_surface_m2
-from enclosures.models import Enclosure, WaterChange, WaterSource, WaterTest
+from enclosures.models import Circuit, Enclosure, WaterChange, WaterSource, WaterTest
+from enclosures.warmth import Warmth
 from filtration.forecast import Source
 from filtration.models import FilterUnit, Maintenance, MediaLayer
 from filtration.nitrification import media_area_m2, medium
@@ -99,6 +100,7 @@ class Records:
     sources: dict[int, Source] = field(default_factory=dict)
     foods: dict[int, tuple[float, float]] = field(default_factory=dict)  # plan: (protein, water)
     source_of: dict[int, int] = field(default_factory=dict)
+    warmth_of: dict[int, Warmth] = field(default_factory=dict)
 
 
 def read_records(
@@ -174,11 +176,11 @@ def _read_units(records: Records, wanted: list[int], until: datetime, zone: Any)
 
 def _read_places(records: Records, wanted: list[int]) -> None:
     rows = Enclosure.objects.filter(circuit__in=wanted, in_use=True)
-    for circuit_id, source_id, shape, length, width in rows.values_list(
-        "circuit_id", "circuit__water_source_id", "shape", "length_m", "width_m"
-    ):
+    for circuit_id, shape, length, width in rows.values_list("circuit_id", "shape", "length_m", "width_m"):
         records.surface_m2[circuit_id] += water_surface_m2(shape, length, width or length)
-        records.source_of[circuit_id] = source_id
+    for circuit in Circuit.objects.filter(pk__in=wanted):
+        records.source_of[circuit.pk] = circuit.water_source_id
+        records.warmth_of[circuit.pk] = circuit.warmth
     for source in WaterSource.objects.all():
         records.sources[source.pk] = Source(
             nitrate=source.nitrate_n_mg_l,

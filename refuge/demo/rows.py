@@ -18,6 +18,7 @@ from refuge.demo.daybook import Daybook
 from refuge.demo.happenings import AnimalTold
 from refuge.demo.kinds import KINDS
 from refuge.demo.place import ELEVATION_M, REFUGE_NAME, TIME_ZONE, FilterPlan, Place
+from refuge.demo.weather import POND_MEAN_C, POND_SWING_C
 from refuge.people.models import Refuge, User
 from refuge.rounds.models import Limit
 
@@ -113,7 +114,8 @@ def _add_circuits(keys: Keys, place: Place) -> None:
                 name=each.name,
                 water_source_id=keys.sources[each.source],
                 extra_volume_m3=each.extra_m3,
-                usual_temperature_c=each.temperature_c,
+                usual_temperature_c=POND_MEAN_C + POND_SWING_C if each.is_outdoor else each.temperature_c,
+                coldest_temperature_c=POND_MEAN_C - POND_SWING_C if each.is_outdoor else None,
                 is_quarantine=each.is_quarantine,
                 note=each.note,
             )

@@ -81,7 +81,7 @@ class CircuitFacts:
     stop: Stop
     volume_m3: float
     is_quarantine: bool
-    temperature_c: float  # latest reading not older than the usual test interval, else the usual temperature
+    temperature_c: float  # by the last reading, and by heater or season since
     animals: int = 0
     mass_kg: float = 0.0
     # water tests, newest first, the last few

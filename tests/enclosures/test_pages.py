@@ -145,6 +145,22 @@ def test_an_empty_refuge_is_set_up_step_by_step(client, manager):
     assert Enclosure.objects.get().water_volume_m3 == pytest.approx(2.4384 * 0.5)
 
 
+def test_a_water_that_follows_the_season_is_not_colder_in_summer(client, manager):
+    data = {
+        "code": "W1",
+        "name": "Pond",
+        "water_source": WaterSourceFactory().pk,
+        "usual_temperature_c": "20",
+    }
+    wrong = client.post(reverse("circuit_new"), data | {"coldest_temperature_c": "24"})
+    assert wrong.status_code == 422
+    assert "cannot be warmer" in wrong.content.decode()
+    assert client.post(reverse("circuit_new"), data | {"coldest_temperature_c": "40 F"}).status_code == 302
+    pond = Circuit.objects.get()
+    assert pond.warmth.follows_season
+    assert (pond.coldest_temperature_c, pond.warmest_month) == (pytest.approx(4.444, abs=0.01), 7)
+
+
 def test_a_source_with_chlorine_must_say_how_much(client, manager):
     answer = client.post(reverse("source_new"), {"name": "Town", "disinfectant": "chlorine"})
     assert answer.status_code == 422

@@ -177,7 +177,10 @@ class TestHarmless:
 
 COMPARED = {
     Area: ["code", "name", "biosecurity_rank", "position"],
-    Circuit: ["code", "name", "water_source__name", "extra_volume_m3", "usual_temperature_c", "is_quarantine", "note"],
+    Circuit: [
+        "code", "name", "water_source__name", "extra_volume_m3", "usual_temperature_c", "coldest_temperature_c",
+        "warmest_month", "is_quarantine", "note",
+    ],
     Enclosure: [
         "code", "name", "area__code", "circuit__code", "purpose", "position", "shape", "length_m", "width_m",
         "water_depth_m", "measured_volume_m3", "is_outdoor", "in_use", "note",

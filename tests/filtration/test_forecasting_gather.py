@@ -53,6 +53,27 @@ class TestMeals:
         assert first.at.date() == circuit.plan.fasting_until
 
 
+class TestWarmth:
+    def test_a_pond_goes_on_cooling_towards_its_season(self):
+        circuit = a_water()
+        circuit.usual_temperature_c, circuit.coldest_temperature_c, circuit.warmest_month = 26.0, 6.0, 9
+        circuit.save()
+        gathered = gather_one(circuit.pk, moment())
+        read, season = (
+            gathered.known.tests[-1].temperature_c,
+            circuit.warmth.usual_on(NOW.timetuple().tm_yday + 13),
+        )
+        end = gathered.inputs.temperature_c[-1]
+        assert min(read, season) < end < max(read, season)
+        assert abs(end - season) < 0.25 * abs(read - season)
+
+    def test_a_heated_tank_stays_as_it_was_read(self):
+        gathered = gather_one(a_water().pk, moment())
+        assert gathered.inputs.temperature_c[-1] == pytest.approx(
+            gathered.known.tests[-1].temperature_c, abs=0.5
+        )
+
+
 class TestWater:
     def test_its_sizes_come_from_tank_and_filter(self):
         gathered = gather_one(a_water().pk, moment())
