@@ -1,5 +1,7 @@
 """What was forecast, for whom it is kept: the rules of the day, the page of a water, and the scores afterwards."""
 
+from datetime import datetime
+
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
@@ -59,6 +61,10 @@ class WaterForecast(models.Model):
 
     def __str__(self) -> str:
         return f"Forecast of {self.circuit_id} on {self.day}"
+
+    def knew(self, test_at: datetime) -> bool:
+        """Whether it was made from a test of that moment, or a later one."""
+        return self.tested_at is not None and self.tested_at >= test_at
 
     @property
     def is_made(self) -> bool:

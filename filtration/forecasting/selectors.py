@@ -81,24 +81,24 @@ def recent(circuit_id: int, now: datetime) -> Recent:
 
 
 def forecasts_before(tests: Iterable[tuple[int, datetime]]) -> dict[tuple[int, datetime], Any]:
-    """For each (water, instant of a test) the newest forecast made before it and covering it: 1 query."""
+    """For each (water, instant of a test) the newest forecast that begins before it and did not know it: 1 query."""
     wanted = list(tests)
     if not wanted:
         return {}
     first = min(at for _, at in wanted) - timedelta(days=14)
     rows = (
         WaterForecast.objects.filter(
-            circuit__in={pk for pk, _ in wanted}, made_at__gte=first, sure_until__isnull=False
+            circuit__in={pk for pk, _ in wanted}, start_at__gte=first, sure_until__isnull=False
         )
-        .order_by("circuit_id", "made_at")
-        .only("circuit_id", "made_at", "start_at", "bands")
+        .order_by("circuit_id", "start_at")
+        .only("circuit_id", "made_at", "start_at", "tested_at", "bands")
     )
     by_water: dict[int, list[WaterForecast]] = {}
     for row in rows:
         by_water.setdefault(row.circuit_id, []).append(row)
     found = {}
     for pk, at in wanted:
-        earlier = [row for row in by_water.get(pk, []) if row.made_at < at]
+        earlier = [row for row in by_water.get(pk, []) if row.start_at <= at and not row.knew(at)]
         if earlier:
             found[pk, at] = earlier[-1]
     return found
