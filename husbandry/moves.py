@@ -99,15 +99,15 @@ def animal_move(
     here = Placement.objects.select_for_update().filter(animal=animal, ends_at__isnull=True).first()
     if here is not None and here.enclosure_id == enclosure.pk and here.circuit_id == enclosure.circuit_id:
         return here
-    _check_time(animal, at)
+    check_time(animal, at)
     placement = settle(animal, enclosure, at, timezone.localdate(at), by, reason, restart_agreed, here)
     _move_meals(placement, by)
     announce([here.circuit_id if here else None, enclosure.circuit_id])
     return placement
 
 
-def _check_time(animal: Animal, at: datetime) -> None:
-    """Nothing lies between a move and now: it follows the latest stay that is recorded."""
+def check_time(animal: Animal, at: datetime) -> None:
+    """Nothing lies between a move, or its leaving, and now: it follows the latest stay that is recorded."""
     if timezone.localdate(at) < animal.arrived_on:
         raise WrongTime(f"It arrived on {day_text(animal.arrived_on)}.\nEnter a time after that.")
     later = animal.placements.filter(Q(ends_at__gt=at) | Q(starts_at__gte=at)).select_related("enclosure")

@@ -59,9 +59,15 @@ class LeaveForm(forms.Form):
         choices=[choice for choice in Animal.Status.choices if choice[0] != Animal.Status.HERE],
         widget=forms.RadioSelect,
     )
+    at = past_moment_field(
+        "When", help_text="Leave empty for now. What happened earlier today or days ago can be entered."
+    )
     note = forms.CharField(
         label="To whom, where, of what", required=False, widget=forms.Textarea(attrs={"rows": 3})
     )
+
+    def clean_at(self) -> datetime:
+        return past_or_now(self.cleaned_data.get("at"))
 
 
 class BrumationForm(forms.Form):

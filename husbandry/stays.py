@@ -7,6 +7,7 @@ from uuid import UUID, uuid4
 
 from django.core.files import File
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 
 from enclosures.models import Circuit, Enclosure
 from husbandry.models import (
@@ -19,11 +20,12 @@ from husbandry.models import (
     QuarantineCheck,
     Species,
 )
-from husbandry.moves import settle
+from husbandry.moves import WrongTime, check_time, settle
 from husbandry.quarantine_dates import check_dates, planned_end
 from husbandry.services import HusbandryError, announce_animal
 from refuge.events import announce
 from refuge.people.models import User
+from refuge.rules.triggers import day_text
 
 
 @dataclass(frozen=True)
@@ -213,12 +215,13 @@ def brumation_set(*, animal: Animal, since: date | None, by: User) -> Animal:
 
 
 @transaction.atomic
-def animal_leave(
-    *, animal: Animal, status: str, by: User, at: datetime, today: date, note: str = ""
-) -> Animal:
-    """Record that an animal was released, given away or died: its place, plans and quarantine end with it."""
+def animal_leave(*, animal: Animal, status: str, by: User, at: datetime, note: str = "") -> Animal:
+    """Record that an animal was released, given away or died, now or at a time that is past: its place, plans and
+    quarantine end with it. Raises HusbandryError when it was still here by what is recorded."""
     if status == Animal.Status.HERE:
         raise HusbandryError("Choose what became of it.")
+    _check_leaving(animal, at)
+    today = timezone.localdate(at)
     here = Placement.objects.filter(animal=animal, ends_at__isnull=True).first()
     animal.status, animal.left_on = status, today
     if note.strip():
@@ -234,6 +237,21 @@ def animal_leave(
     )
     announce([here.circuit_id if here else None])
     return animal
+
+
+def _check_leaving(animal: Animal, at: datetime) -> None:
+    check_time(animal, at)
+    meal = animal.feedings.filter(at__gt=at).order_by("-at").first()
+    if meal is not None:
+        fed = timezone.localtime(meal.at)
+        raise WrongTime(
+            f"It was fed on {day_text(fed.date())} at {fed:%H:%M}.\nEnter a time after that, or amend that meal first."
+        )
+    begun = (
+        Quarantine.objects.filter(animal=animal, released_on__isnull=True).values_list("started_on").first()
+    )
+    if begun and begun[0] > timezone.localdate(at):
+        raise WrongTime(f"Its quarantine began on {day_text(begun[0])}.\nEnter a time after that.")
 
 
 @transaction.atomic

@@ -63,9 +63,7 @@ def animal_leave(request: HttpRequest, pk: int) -> HttpResponse:
     animal = get_object_or_404(Animal, pk=pk, status=Animal.Status.HERE)
 
     def leave(data: dict[str, Any]) -> None:
-        stays.animal_leave(
-            animal=animal, by=request.user, at=timezone.now(), today=timezone.localdate(), **data
-        )
+        stays.animal_leave(animal=animal, by=request.user, **data)
 
     title = f"{animal} leaves"
     return _step(request, LeaveForm(request.POST or None), leave, animal, title, "It has left")

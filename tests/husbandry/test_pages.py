@@ -157,6 +157,41 @@ def test_an_animal_that_left_is_found_among_the_gone(client, manager):
     assert Animal.objects.get().status == "transferred"
 
 
+class TestLeftDaysAgo:
+    """That an animal left may be entered days later."""
+
+    @pytest.fixture
+    def animal(self):
+        return AnimalFactory(
+            placed_in=EnclosureFactory(), arrived_on=timezone.localdate() - timedelta(days=40)
+        )
+
+    def leave(self, client, animal, days_ago):
+        at = timezone.localtime(timezone.now() - timedelta(days=days_ago))
+        data = {"status": "released", "at": f"{at:%Y-%m-%dT%H:%M}"}
+        return client.post(reverse("animal_leave", args=[animal.pk]), data)
+
+    def test_its_place_ends_on_that_day(self, client, manager, animal):
+        assert self.leave(client, animal, 3).status_code == 302
+        animal.refresh_from_db()
+        assert animal.left_on == timezone.localdate(timezone.now() - timedelta(days=3))
+        assert animal.placements.get().ends_at < timezone.now() - timedelta(days=2.9)
+
+    def test_one_that_was_fed_since_had_not_left(self, client, manager, animal):
+        FeedingFactory(
+            animal=animal, enclosure=animal.placements.get().enclosure, at=timezone.now() - timedelta(days=1)
+        )
+        answer = self.leave(client, animal, 3)
+        assert answer.status_code == 422
+        assert "It was fed on" in answer.content.decode()
+        animal.refresh_from_db()
+        assert animal.status == "here"
+
+    def test_nor_can_it_leave_before_it_came(self, client, manager, animal):
+        answer = self.leave(client, animal, 60)
+        assert "It arrived on" in answer.content.decode()
+
+
 def test_food_is_typed_in_percent(client, manager):
     data = {"name": "Smelt", "water_fraction": "78.8", "protein_fraction": "17.6", "source": "table"}
     assert client.post(reverse("food_new"), data).status_code == 302
