@@ -20,20 +20,14 @@ class FlowLoss:
     """What each cause alone must be to explain a measured flow.
 
     missing_head_m: head that something now takes which it did not take when new. held_kg: dry solids between
-    the stones (None: even full pores would not slow it so far). media_factor: times their clean loss.
-    strainer_k: loss on the inlet pipe's velocity head. pump_share: of its head left.
+    the stones (None: even full pores would not slow it so far). strainer_k: loss on the inlet pipe's velocity head. pump_share: of its head left.
     """
 
     share_of_new: float
     missing_head_m: float
     held_kg: float | None
-    media_factor: float | None
     strainer_k: float
     pump_share: float
-
-    @property
-    def is_slower(self) -> bool:
-        return self.missing_head_m > 0
 
 
 def expected_flow_m3_h(design: Design, held_kg: float) -> float:
@@ -66,7 +60,6 @@ def explain_flow(design: Design, measured_m3_h: float, commissioning_m3_h: float
         share_of_new=flow / commissioning_m3_h,
         missing_head_m=missing,
         held_kg=_held_for(new, flow, missing),
-        media_factor=1 + missing / heads.media if heads.media > 0 and missing >= 0 else None,
         strainer_k=max(0.0, missing / velocity_head),
         pump_share=heads.total / lifted,
     )

@@ -26,7 +26,8 @@ class Overtopping:
     """Whether water leaves over the container's rim.
 
     level_m: over the lip, at most to the rim. spill_m3_h: at first. litres: that leave the circuit before the
-    pump runs dry, or before the falling tank lets the return keep up. hours_to_dry: None if it never does.
+    pump runs dry, or before the falling tank lets the return keep up; what fills the container up to its rim
+    stays in it. hours_to_dry: until the pump draws air, with or without a spill; None if it never does.
     """
 
     overtops: bool
@@ -38,7 +39,7 @@ class Overtopping:
 
 
 def overtopping(design: Design, fault: Fault = SOUND) -> Overtopping:
-    """What the level in the container does under a fault.
+    """What the level in the container does under a fault that comes while it runs.
 
     Clogged stones alone never overtop: they hold the water back below, in the pump's column, and the flow over
     the lip falls. A blocked return does, if it cannot carry the flow with the water at the rim.
@@ -48,45 +49,78 @@ def overtopping(design: Design, fault: Fault = SOUND) -> Overtopping:
     if point.lifts and point.heads.over_lip < room:
         over = point.heads.over_lip
         return Overtopping(False, over, room - over, 0.0, 0.0, None)
-    spill = _spill_m3_h(design, fault, 0.0)
+    before = _level_before_m(design)
+    filled_at = _drop_m(design, before, room)
+    if filled_at > design.tank.over_intake_m:
+        return _dry_before_the_rim(design, fault, before)
+    spill = _spill_m3_h(design, fault, filled_at)
     if spill <= NO_SPILL_M3_H:
         return Overtopping(False, min(point.heads.over_lip, room), 0.0, 0.0, 0.0, None)
-    drop = _final_drop_m(design, fault)
-    runs_dry = drop >= design.tank.over_intake_m
-    hours = _hours_to_fall(design, fault, drop) if runs_dry else None
-    return Overtopping(True, room, 0.0, spill, drop * design.tank.surface_m2 * 1000, hours)
+    drop = _final_drop_m(design, fault, filled_at)
+    litres = (drop - filled_at) * design.tank.surface_m2 * 1000
+    hours = _hours_to_fall(design, fault, before, (filled_at, drop))
+    return Overtopping(True, room, 0.0, spill, litres, hours if drop >= design.tank.over_intake_m else None)
+
+
+def _level_before_m(design: Design) -> float:
+    """Water over the lip before the fault came: as it runs, or at the lip where it never could run."""
+    over = operating_point(design).heads.over_lip
+    return over if 0 <= over < design.freeboard_over_lip_m else 0.0
+
+
+def _drop_m(design: Design, low: float, high: float) -> float:
+    """How far the tank falls while the container fills from `low` to `high` over the lip."""
+    lip = design.overflow_height_m
+    if high <= low:
+        return 0.0
+    return _litres_between(design, lip + low, lip + high) / 1000 / design.tank.surface_m2
+
+
+def _dry_before_the_rim(design: Design, fault: Fault, before: float) -> Overtopping:
+    """A tank so small that the pump draws air before the container is full."""
+    drop, room = design.tank.over_intake_m, design.freeboard_over_lip_m
+    level = before + (room - before) * drop / _drop_m(design, before, room)
+    net = _net_m3_h(design, fault, (before + level) / 2, drop / 2)
+    hours = drop * design.tank.surface_m2 / net if net > NO_SPILL_M3_H else None
+    return Overtopping(False, level, room - level, 0.0, 0.0, hours)
+
+
+def _net_m3_h(design: Design, fault: Fault, level: float, drop: float) -> float:
+    """What the pump lifts to a level over the lip [m], less what the return carries from there [m3/h], with the
+    tank `drop` below its line."""
+    fallen = replace(fault, tank_drop_m=fault.tank_drop_m + drop)
+    lifted = flow_to_level_m3_h(design, design.lip_above_water_m + level, fallen)
+    lip = design.lip_above_water_m + fallen.tank_drop_m
+    return lifted - carried_m3_h(level, back_now(design, fault), lip, design.temperature_c)
 
 
 def _spill_m3_h(design: Design, fault: Fault, drop: float) -> float:
-    """Flow over the rim [m3/h] with the tank `drop` below its line: what the pump lifts to the rim, less what
-    the return carries from there."""
-    fallen = replace(fault, tank_drop_m=fault.tank_drop_m + drop)
-    rim = design.floor_above_water_m + design.container.height_m
-    lifted = flow_to_level_m3_h(design, rim, fallen)
-    lip = design.lip_above_water_m + fallen.tank_drop_m
-    return lifted - carried_m3_h(
-        design.freeboard_over_lip_m, back_now(design, fault), lip, design.temperature_c
-    )
+    """Flow over the rim [m3/h] with the tank `drop` below its line."""
+    return _net_m3_h(design, fault, design.freeboard_over_lip_m, drop)
 
 
-def _final_drop_m(design: Design, fault: Fault) -> float:
+def _final_drop_m(design: Design, fault: Fault, filled_at: float) -> float:
     """How far the tank falls: to the intake, or to where nothing worth naming spills any more."""
     deepest = design.tank.over_intake_m
 
     def spills(drop: float) -> float:
         return _spill_m3_h(design, fault, drop) - NO_SPILL_M3_H
 
-    if deepest == 0 or spills(deepest) >= 0:
-        return deepest
-    return float(brenth(spills, 0.0, deepest, xtol=1e-6))
+    return deepest if spills(deepest) >= 0 else float(brenth(spills, filled_at, deepest, xtol=1e-6))
 
 
-def _hours_to_fall(design: Design, fault: Fault, drop: float) -> float:
-    """Hours for the tank to fall by `drop` at the spill of each depth (midpoint rule)."""
-    step = drop / STEPS
-    return sum(
-        step * design.tank.surface_m2 / _spill_m3_h(design, fault, (i + 0.5) * step) for i in range(STEPS)
+def _hours_to_fall(design: Design, fault: Fault, before: float, falls: tuple[float, float]) -> float:
+    """Hours for the tank to fall: first while the container fills, then at the spill of each depth (midpoint rule)."""
+    filled_at, drop = falls
+    step = (drop - filled_at) / STEPS
+    spilling = sum(
+        step * design.tank.surface_m2 / _spill_m3_h(design, fault, filled_at + (i + 0.5) * step)
+        for i in range(STEPS)
     )
+    if filled_at == 0:  # no wall above the water: it spills at once
+        return spilling
+    middle = (before + design.freeboard_over_lip_m) / 2
+    return spilling + filled_at * design.tank.surface_m2 / _net_m3_h(design, fault, middle, filled_at / 2)
 
 
 @dataclass(frozen=True)
