@@ -54,6 +54,8 @@ SPELLINGS = {
     "m²": "meter**2",
 }
 
+SLOW_M_S = 0.1
+
 TYPED = re.compile(r"^\s*(?P<number>[-+]?(?:\d[\d,]*(?:\.\d+)?|[.,]\d+))\s*(?P<unit>[^\d\s.,].*?)?\s*$")
 GROUPED = re.compile(r"^[-+]?\d{1,3}(,\d{3})+(\.\d+)?$")
 
@@ -89,6 +91,9 @@ QUANTITIES = {
         Quantity("bucket", "meter**3", ("liter", "L", 1), ("gallon", "gal", 1), "“10 L” or “5 gal”"),
         Quantity(
             "flow", "meter**3/hour", ("liter/hour", "L/h", 0), ("gph", "gal/h", 0), "“2000 L/h” or “500 gph”"
+        ),
+        Quantity(
+            "speed", "meter/second", ("meter/second", "m/s", 1), ("foot/second", "ft/s", 1), "“1.5 m/s”"
         ),
         Quantity("temperature", "degC", ("degC", "°C", 1), ("degF", "°F", 0), "“22 °C” or “72 F”"),
         Quantity("area", "meter**2", ("meter**2", "m²", 1), ("foot**2", "ft²", 0), "“2 m²” or “20 ft2”"),
@@ -169,9 +174,11 @@ def show(value: float | None, quantity: str, system: str = METRIC, *, with_unit:
 
 
 def _number_unit_digits(value: float, quantity: str, system: str) -> tuple[float, str, int]:
-    """The number, its unit and its decimals; a light thing is told in grams or in ounces."""
+    """The number, its unit and its decimals; a light thing is told in grams or ounces, slow water in mm or inches."""
     _, unit, digits = QUANTITIES[quantity].shown(system)
     number = to_shown(value, quantity, system)
+    if quantity == "speed" and 0 < abs(value) < SLOW_M_S:
+        return (number * 12, "in/s", 2) if system == US else (number * 1000, "mm/s", 1)
     if quantity in {"mass", "food"} and 0 < abs(number) < 1:
         return (number * 16, "oz", 1) if system == US else (number * 1000, "g", 0)
     return number, unit, digits

@@ -1,10 +1,18 @@
 """Everything that a design does, computed once: for the screen's numbers and for the findings."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from enclosures.chemistry import oxygen_saturation_mg_l
-from filtration.hydraulics.design import Design
-from filtration.hydraulics.faults import BackSiphon, Overtopping, back_siphon, days_to_dry_pump, overtopping
+from filtration.hydraulics.deposit import capacity_kg
+from filtration.hydraulics.design import CHECK_VALVE, Design
+from filtration.hydraulics.faults import (
+    BackSiphon,
+    Overtopping,
+    back_siphon,
+    clogging_factor_that_stops,
+    days_to_dry_pump,
+    overtopping,
+)
 from filtration.hydraulics.operating_point import (
     MONTH_DAYS,
     Fault,
@@ -20,6 +28,8 @@ from refuge.errors import checked
 
 # The stones' water must keep some oxygen, and the tank's never holds all it could. Assumptions.
 OXYGEN_LEFT_MG_L, TANK_SATURATION = 2.0, 0.85
+# Share of what the stones' pores can hold at which they are called clogged. Assumption.
+CLOGGED_SHARE = 0.95
 # Fall of a gravity drain: 1 in 50, or a quarter inch a foot (common practice, no source).
 USUAL_FALL = 1 / 50
 # Steeper than this water falls rather than flows, and no uniform depth is meant; flatter it fills the pipe.
@@ -39,11 +49,23 @@ class Supply:
 
 
 @dataclass(frozen=True)
+class Clogged:
+    """What clogged stones do: the flow left [m3/h], the level over the lip, and how many times the clean stones'
+    loss of head it takes to halve the flow."""
+
+    flow_m3_h: float
+    running: Overtopping
+    halving_factor: float
+
+
+@dataclass(frozen=True)
 class Assessment:
     """What a design does. tan_g_day: the load it is judged for (None: not known).
 
-    side_by_side: how many of it share the tank; the load is on one of them. carries_tan_g_day: when mature. load: share of that. half_blocked, shut: with the return so. fill: depth in
-    the return pipe over its bore, 1 when it runs full (None: it has no fall, or no length). least_lip_m: see overflow.least_lip_height_m.
+    side_by_side: how many of it share the tank; the load is on one of them. carries_tan_g_day: when mature.
+    load: share of that. half_blocked, shut: with the return so. clogged: None without stones or flow.
+    valve_litres: that would run back with a check valve. fill: depth in the return pipe over its bore, 1 when it
+    runs full (None: it has no fall, or no length). least_lip_m: see overflow.least_lip_height_m.
     """
 
     design: Design
@@ -57,7 +79,9 @@ class Assessment:
     running: Overtopping
     half_blocked: Overtopping
     shut: Overtopping
+    clogged: Clogged | None
     back_siphon: BackSiphon
+    valve_litres: float
     fill: float | None
     least_lip_m: float
     days_to_dry: float
@@ -107,7 +131,9 @@ def appraise(
         running=overtopping(design),
         half_blocked=overtopping(design, Fault(blocked_share=0.5)),
         shut=overtopping(design, Fault(blocked_share=1.0)),
+        clogged=_clogged(design, point),
         back_siphon=back_siphon(design),
+        valve_litres=back_siphon(replace(design, guard=CHECK_VALVE)).litres,
         fill=_fill(design, point.flow_m3_h),
         least_lip_m=least_lip_height_m(point.flow_m3_h, design.back, design.temperature_c),
         days_to_dry=days_to_dry_pump(design),
@@ -123,6 +149,17 @@ def _supply(design: Design, point: OperatingPoint, tan_g_day: float | None) -> S
     brought = TANK_SATURATION * oxygen_saturation_mg_l(design.temperature_c) - OXYGEN_LEFT_MG_L
     load = checked("tan_g_day", tan_g_day, 0)
     return Supply(load / daily_m3, load * OXYGEN_PER_TAN / (daily_m3 * brought))
+
+
+def _clogged(design: Design, point: OperatingPoint) -> Clogged | None:
+    if not design.layers or not point.lifts:
+        return None
+    fault = Fault(held_kg=CLOGGED_SHARE * capacity_kg(design.layers, design.section_m2))
+    return Clogged(
+        flow_m3_h=operating_point(design, fault).flow_m3_h,
+        running=overtopping(design, fault),
+        halving_factor=clogging_factor_that_stops(design, point.flow_m3_h / 2),
+    )
 
 
 def _fill(design: Design, flow_m3_h: float) -> float | None:

@@ -1,13 +1,16 @@
 """The numbers of a design as people read them, each with how it was computed: for the page and to compare two."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from filtration.designing.assess import Verdict
-from filtration.designing.assessment import Assessment
+from filtration.designing.assessment import CLOGGED_SHARE, USUAL_FALL, Assessment, wanted_lip_m
 from filtration.designing.words import distance, duration, flow, length, mass, percent, speed, times, volume
+from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.deposit import capacity_kg
-from filtration.nitrification import areal_rate_g_m2_day
+from filtration.hydraulics.operating_point import water_power_w
+from filtration.nitrification import areal_rate_g_m2_day, medium
 from refuge.rules.words import amount
 
 
@@ -49,7 +52,7 @@ def _pumped(of: Assessment) -> Iterator[Figure]:
         "Flow",
         flow(point.flow_m3_h),
         f"There the pump's head is what the filter asks: lift {length(heads.static)}, water over the lip "
-        f"{length(heads.over_lip)}, pipe {length(heads.pipe.friction_m)}, bends and end {length(heads.pipe.fittings_m)}, "
+        f"{length(heads.over_lip)}, pipe {length(heads.pipe.friction_m)}, fittings and end {length(heads.pipe.fittings_m)}, "
         f"valve {length(heads.pipe.valve_m)}, stones {length(heads.media + heads.grate)}: {length(heads.total)} in all.",
         "Darcy-Weisbach and Colebrook; Hooper 1981 for fittings; Ergun 1952 for stones (fluids library)",
     )
@@ -78,6 +81,7 @@ def _rising(of: Assessment) -> Iterator[Figure]:
         f"The flow over a section of {amount(of.design.section_m2, 'area', 2)}.",
         GEOMETRY,
     )
+    yield from _between_stones(of)
     yield Figure(
         "capture",
         "Solids that settle in the void",
@@ -95,7 +99,39 @@ def _rising(of: Assessment) -> Iterator[Figure]:
     )
 
 
+def _between_stones(of: Assessment) -> Iterator[Figure]:
+    layers = list(zip(of.design.layers, of.point.heads.layers, strict=True))
+    if not layers:
+        return
+    speeds = [f"{speed(run.pore_velocity_m_s)} in {_plain_name(layer)}" for layer, run in layers]
+    pores = [f"{percent(layer.porosity)} of {_plain_name(layer)}" for layer, _ in layers]
+    slips = max(run.bypass_share for _, run in layers)
+    bags = f" About {percent(slips)} of the water slips past the bags." if slips else ""
+    yield Figure(
+        "pore_velocity",
+        "Speed of rise between the stones",
+        ", ".join(speeds),
+        f"The speed in the void over the pores: {', '.join(pores)}.{bags}",
+        "Void fractions of the media table; gaps beside bags assumed",
+    )
+
+
+def _plain_name(layer: BedLayer) -> str:
+    """A medium's name without its sizes, within a sentence."""
+    return medium(layer.medium).name.partition(",")[0].lower()
+
+
 def _returning(of: Assessment) -> Iterator[Figure]:
+    yield Figure(
+        "lip",
+        "Overflow over the tank's water",
+        length(of.design.lip_above_water_m),
+        f"{length(of.design.overflow_height_m)} from the container's floor to the lip, and the floor "
+        f"{_height_words(of.design.floor_above_water_m)} the tank's water line. This return wants "
+        f"{length(wanted_lip_m(of))} or more: {length(of.least_lip_m)} so that the pipe never backs up to the lip, "
+        f"and a fall of 1 in {1 / USUAL_FALL:.0f}.",
+        "HDS-5, as below; fall: common practice, no source",
+    )
     yield Figure(
         "over_lip",
         "Water over the overflow's lip",
@@ -111,6 +147,10 @@ def _returning(of: Assessment) -> Iterator[Figure]:
             f"At an even fall along {distance(of.design.back.pipe.length_m)}.",
             "Manning's equation, n = 0.012 (Chow 1959)",
         )
+
+
+def _height_words(metres: float) -> str:
+    return f"{length(abs(metres))} {'above' if metres >= 0 else 'below'}"
 
 
 def _still(of: Assessment) -> Iterator[Figure]:
@@ -151,9 +191,35 @@ def _still(of: Assessment) -> Iterator[Figure]:
             "energy",
             "Electricity in a month",
             f"{of.month_kwh:.0f}\u00a0kWh{cost}",
-            f"{design.pump.power_w:.0f}\u00a0W day and night.",
+            f"{design.pump.power_w:.0f}\u00a0W day and night, of which the water takes up "
+            f"{water_power_w(of.point, design.temperature_c):.0f}\u00a0W."
+            + (
+                ""
+                if of.month_cost is not None
+                else " Enter the price of a kilowatt hour to see what it costs."
+            ),
             "The power on the pump's plate",
         )
+
+
+def _when_clogged(of: Assessment) -> Iterator[Figure]:
+    clogged = of.clogged
+    if clogged is None:
+        return
+    over = "runs over" if clogged.running.overtops else "does not run over"
+    halving = (
+        f" It takes {clogged.halving_factor:,.0f} times the clean stones' loss to halve the flow."
+        if math.isfinite(clogged.halving_factor)
+        else ""
+    ).replace(",", "\u202f")
+    yield Figure(
+        "clogged",
+        "With the stones clogged",
+        f"{flow(clogged.flow_m3_h)}, {over}",
+        f"With {percent(CLOGGED_SHARE)} of what fills the pores. Clogged stones hold the water back under them: "
+        f"less comes over the lip, and the pump presses on the stones instead.{halving}",
+        "Ergun 1952 with what is left of the pores; where solids lie: Iwasaki 1937; channels left open: assumption",
+    )
 
 
 def _failing(of: Assessment) -> Iterator[Figure]:
@@ -174,12 +240,14 @@ def _failing(of: Assessment) -> Iterator[Figure]:
         "What the pump lifts to the rim, until the tank has fallen to the pump's intake or too low to lift from.",
         GEOMETRY,
     )
+    yield from _when_clogged(of)
     yield Figure(
         "runs_back",
         "Runs back when the pump stops",
         volume(back.litres / 1000),
-        f"From the level while running down to {length(back.level_m)} above the floor; without a guard "
-        f"{volume(back.unguarded_litres / 1000)}.",
+        f"From the level while running down to {length(back.level_m)} above the floor. Without a guard "
+        f"{volume(back.unguarded_litres / 1000)} would, with a check valve {volume(of.valve_litres / 1000)}. The tank "
+        f"rises by {length(back.tank_rise_m)} and has {length(of.design.tank.freeboard_m)} to its rim.",
         GEOMETRY,
     )
     yield Figure(

@@ -1,4 +1,4 @@
-"""How amounts of hydraulics are said. What has no unit of its own in the trade is said in SI for everybody."""
+"""How amounts of hydraulics are said. Sizes of particles are in mm for everybody."""
 
 import math
 
@@ -28,8 +28,7 @@ def mass(kg: float) -> str:
 
 
 def speed(m_s: float) -> str:
-    """A velocity: slow ones in mm/s."""
-    return f"{m_s * 1000:.1f}\u00a0mm/s" if m_s < 0.1 else f"{m_s:.1f}\u00a0m/s"
+    return amount(m_s, "speed")
 
 
 def percent(share: float) -> str:

@@ -39,7 +39,7 @@ def head_parts(numbers: Assessment) -> tuple[HeadPart, ...]:
     parts = [
         ("Lift from the tank's water to the lip", heads.static),
         ("Friction in the inlet", pipe.friction_m),
-        ("Bends of the inlet and its end", pipe.fittings_m),
+        ("Fittings of the inlet and its end", pipe.fittings_m),
         ("Valve", pipe.valve_m),
         ("Grate", heads.grate),
         *(
@@ -107,11 +107,14 @@ def could_run_over(numbers: Assessment) -> str:
         f"Not as it runs: {length(running.freeboard_m)} are left under the rim. With the return half blocked "
     )
     said += f"{flow(half.spill_m3_h)} go over it" if half.overtops else f"{length(half.freeboard_m)} are left"
-    return said + (
+    said += (
         f"; with it shut, {volume(shut.litres / 1000)} in all."
         if shut.overtops
         else ", and it holds shut too."
     )
+    if numbers.clogged and not numbers.clogged.running.overtops:
+        said += f" Clogged stones only starve it: {flow(numbers.clogged.flow_m3_h)} are left, and the level falls."
+    return said
 
 
 @dataclass(frozen=True)

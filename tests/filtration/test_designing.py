@@ -1,5 +1,6 @@
 """The build planner: numbers, findings, parts, steps, and designs from a load."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -23,6 +24,7 @@ from filtration.designing.steps import build_steps
 from filtration.designing.words import duration, speed
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.blockage import explain_flow
+from filtration.hydraulics.deposit import capacity_kg
 from filtration.hydraulics.design import Container, Tank
 from filtration.hydraulics.faults import back_siphon, overtopping
 from filtration.hydraulics.operating_point import Fault, operating_point
@@ -253,6 +255,30 @@ class TestFigures:
         assert f"{{length:{heads.static:.6g}}}" in flow.how
         assert f"{{length:{heads.total:.6g}}} in all" in flow.how
 
+    def test_levels_speeds_and_clogging_by_hand(self):
+        verdict = assess(barrel())
+        said = {f.key: f.said for f in figures(verdict)}
+        how = {f.key: f.how for f in figures(verdict)}
+        # The lip lies 72 cm over a floor 30 cm under the water.
+        assert said["lip"] == "{length:0.42}" and "{length:0.3} below" in how["lip"]
+        rise = verdict.numbers.point.flow_m3_h / 3600 / (math.pi / 4 * 0.57**2)
+        assert said["pore_velocity"] == (
+            f"{speed(rise / 0.42)} in river rock, {speed(rise / 0.50)} in lava rock"
+        )
+        clogged = operating_point(
+            barrel(), Fault(held_kg=0.95 * capacity_kg(barrel().layers, barrel().section_m2))
+        )
+        assert said["clogged"] == f"{{flow:{clogged.flow_m3_h:.6g}}}, does not run over"
+
+    def test_running_back_says_what_a_valve_would_keep(self):
+        numbers = assess(barrel()).numbers
+        with_valve = assess(barrel(guard="check_valve")).numbers.back_siphon.litres
+        how = {f.key: f.how for f in figures(assess(barrel()))}["runs_back"]
+        # A valve leaves what stands over the lip; it keeps the rest of the drum where it is.
+        assert numbers.valve_litres == pytest.approx(with_valve, rel=0.2)
+        assert numbers.valve_litres < numbers.back_siphon.litres / 3
+        assert f"with a check valve {{volume:{numbers.valve_litres / 1000:.6g}}}" in how
+
     def test_a_filter_that_stands_still_has_no_flow_to_show(self):
         keys = {f.key for f in figures(assess(barrel(floor_above_water_m=3)))}
         assert "flow" not in keys and "carries" in keys
@@ -467,5 +493,14 @@ def test_durations_as_people_say_them(seconds, said):
     assert duration(seconds) == said
 
 
-def test_slow_and_fast_water():
-    assert (speed(0.0021), speed(1.5)) == ("2.1\u00a0mm/s", "1.5\u00a0m/s")
+@pytest.mark.parametrize(
+    ("m_s", "system", "said"),
+    [
+        (0.0021, "metric", "2.1\u00a0mm/s"),
+        (1.524, "metric", "1.5\u00a0m/s"),
+        (0.00254, US, "0.1\u00a0in/s"),
+        (1.524, US, "5\u00a0ft/s"),
+    ],
+)
+def test_slow_and_fast_water(m_s, system, said):
+    assert spoken(speed(m_s), system) == said
