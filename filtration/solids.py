@@ -93,13 +93,6 @@ def carried_over_g(solids_g: float, capture_share: float = DEFAULT_MODEL.capture
     return checked("solids_g", solids_g, 0) - captured_g(solids_g, capture_share)
 
 
-def remaining_dry_g(
-    added_g: float, age_days: float, temperature_c: float, model: SedimentModel = DEFAULT_MODEL
-) -> float:
-    """Dry matter [g] left of one addition that settled `age_days` ago."""
-    return Sediment().plus(added_g, model).aged(age_days, temperature_c, model).dry_g
-
-
 def sediment_litres(dry_g: float, model: SedimentModel = DEFAULT_MODEL) -> float:
     """Settled volume [L] of dry matter, water in its pores included."""
     share = model.dry_matter_share

@@ -13,7 +13,7 @@ from fluids.particle_size_distribution import cdf_lognormal
 
 from filtration.hydraulics.water import density_kg_m3, viscosity_pa_s
 from filtration.solids import DEFAULT_MODEL
-from refuge.errors import checked, positive
+from refuge.errors import checked
 
 SMALLEST_M, LARGEST_M = 1e-7, 0.05
 
@@ -89,8 +89,3 @@ def capture(upflow_m_s: float, temperature_c: float) -> Capture:
     shares = [settling_share(upflow_m_s, temperature_c, solids) for solids in (FINE, LIKELY, COARSE)]
     cut = cut_size_m(upflow_m_s, LIKELY.density_kg_m3, temperature_c)
     return Capture(cut, shares[1], min(shares), max(shares))
-
-
-def settling_surface_m2(flow_m3_h: float, velocity: float) -> float:
-    """Floor [m2] on which all that sinks at `velocity` [m/s] settles from a flow: overflow rate (Hazen 1904)."""
-    return checked("flow_m3_h", flow_m3_h, 0) / 3600 / positive("velocity", velocity)

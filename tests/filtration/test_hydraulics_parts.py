@@ -215,9 +215,6 @@ class TestSettling:
         still = settling.settling_velocity_m_s(400e-6 / 4, 1100, 20)
         assert settling.settling_share(still, 20) == pytest.approx(0.8413, abs=1e-3)
 
-    def test_overflow_rate_by_hand(self):
-        assert settling.settling_surface_m2(3.6, 0.001) == pytest.approx(1.0)
-
 
 class TestOverflow:
     @given(flows, flows, st.sampled_from([*overflow.MOUTHS, overflow.STANDPIPE]))
