@@ -70,10 +70,11 @@ def _level_before_m(design: Design) -> float:
 
 def _drop_m(design: Design, low: float, high: float) -> float:
     """How far the tank falls while the container fills from `low` to `high` over the lip."""
-    lip = design.overflow_height_m
     if high <= low:
         return 0.0
-    return _litres_between(design, lip + low, lip + high) / 1000 / design.tank.surface_m2
+    lip = design.overflow_height_m
+    top = min(lip + high, design.container.height_m)  # the sum of both may be a rounding above the rim
+    return _litres_between(design, min(lip + low, top), top) / 1000 / design.tank.surface_m2
 
 
 def _dry_before_the_rim(design: Design, fault: Fault, before: float) -> Overtopping:

@@ -124,6 +124,12 @@ class TestOvertopping:
         # Never faster than at first; slower as the falling tank adds to the lift.
         assert result.hours_to_dry > result.litres / 1000 / result.spill_m3_h
 
+    def test_a_rounding_above_the_rim_is_the_rim(self):
+        drum = replace(BARREL, height_m=1.5325177156194811)
+        assert overtopping(
+            barrel(container=drum, overflow_height_m=0.3902985623557117), Fault(blocked_share=1.0)
+        )
+
     def test_tank_too_small_to_fill_the_drum_runs_dry_without_a_spill(self):
         # 10 L over the intake, and the drum takes more than 15 L up to its rim.
         small = barrel(tank=Tank(0.3, 0.5, 0.02, 0.15))
