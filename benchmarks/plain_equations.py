@@ -4,6 +4,7 @@ Written from the equations, not from the compiled step: rates of change of one m
 Used by the benchmark and by tests. Units and places of the numbers as in filtration.forecast.layout.
 """
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -12,19 +13,24 @@ from scipy.integrate import odeint
 
 from filtration.forecast import layout as at
 from filtration.forecast.constants import (
+    ACID_HALF_PH,
     ALKALINITY_HALF,
     ALKALINITY_PER_EQUIVALENT,
     ALKALINITY_PER_NITROGEN,
+    CARBON_DIOXIDE,
     CARBON_DIOXIDE_EXCHANGE,
     CARBON_DIOXIDE_PER_ALKALINITY,
     CARBON_DIOXIDE_PER_OXYGEN,
     ORGANIC_OXYGEN_HALF,
     OXYGEN_TO_NITRATE,
     OXYGEN_TO_NITRITE,
+    REFERENCE_PH,
     REFERENCE_TAN,
     SUSPENDED_DECAY,
+    UNIONIZED_HALF_AMMONIA,
+    UNIONIZED_HALF_NITRITE,
 )
-from filtration.nitrification import REFERENCE_OXYGEN_MG_L
+from filtration.nitrification import REFERENCE_OXYGEN_MG_L, RESTING_SHARE, WORKING_SHARE
 from filtration.solids import DEFAULT_MODEL
 from husbandry.bioload import OXYGEN_PER_ORGANIC
 
@@ -40,9 +46,21 @@ def film_speed(film, full, amount, half, limits, volume, flow):
     return full * film * share, share
 
 
-def growth(film, most, loss, share):
-    """Logistic while it grows, plain decay while it starves [1/day]."""
-    net = most * share - loss
+def hydrogen_ions(alkalinity, carbon_dioxide, first, second, water):
+    """mol/L from alkalinity [mg CaCO3/L] and free CO2 [mg/L]: charge balance, by Newton's method on ln H."""
+    charge, acid = alkalinity / 50043.5, carbon_dioxide / (1e3 * CARBON_DIOXIDE)
+    hydrogen = first * acid / max(charge, 1e-7)
+    for _ in range(4):
+        carbonate = 2 * first * second * acid / hydrogen**2
+        alkaline = (first * acid + water) / hydrogen
+        excess = alkaline + carbonate - hydrogen - charge
+        hydrogen *= math.exp(excess / (alkaline + 2 * carbonate + hydrogen))
+    return hydrogen
+
+
+def growth(film, most, loss, airless, share):
+    """Logistic while it grows, plain decay while it starves [1/day]; what rests loses less than what works."""
+    net = most * share - loss * (RESTING_SHARE + WORKING_SHARE * share) - airless
     return net * film * (1 - film) if net > 0 else net * film
 
 
@@ -58,8 +76,8 @@ def rates_for(p: Floats, f: Floats) -> Rates:
     grow_a = grows * p[at.P_AMMONIA_GROWTH] * f[at.F_AMMONIA_WARMTH]
     grow_n = grows * p[at.P_NITRITE_GROWTH] * f[at.F_NITRITE_WARMTH]
     airless = p[at.P_AIRLESS_LOSS] * f[at.F_AIRLESS]
-    loss_a = p[at.P_LOSS] * f[at.F_AMMONIA_WARMTH] + airless
-    loss_n = p[at.P_LOSS] * f[at.F_NITRITE_WARMTH] + airless
+    loss_a = p[at.P_LOSS] * f[at.F_AMMONIA_WARMTH]
+    loss_n = p[at.P_LOSS] * f[at.F_NITRITE_WARMTH]
     release = p[at.P_RELEASE] * f[at.F_RELEASE]
     gas_rate = p[at.P_DENITRIFICATION] * f[at.F_NITRITE_WARMTH]
     air = p[at.P_AIR] * f[at.F_AIR]
@@ -68,18 +86,24 @@ def rates_for(p: Floats, f: Floats) -> Rates:
     digestion = p[at.P_DIGESTION] * f[at.F_DIGESTION]
     decay = SUSPENDED_DECAY / DEFAULT_MODEL.decay_per_day_20c * digestion
     flow_or_one = flow if runs else 1.0
+    carbonate = f[at.F_CARBONATE_1], f[at.F_CARBONATE_2], f[at.F_WATER]
 
     def rates(y, _):
         y = y.tolist()
         volume = y[at.VOLUME]
         oxygen, alkalinity = y[at.OXYGEN] / volume, y[at.ALKALINITY] / volume
-        by_air = oxygen / (p[at.P_OXYGEN_HALF] + oxygen)
-        by_both = by_air * alkalinity / (ALKALINITY_HALF + alkalinity)
+        hydrogen = hydrogen_ions(alkalinity, y[at.CARBON_DIOXIDE] / volume, *carbonate)
+        unionized = y[at.TAN] / volume * f[at.F_AMMONIUM] / (f[at.F_AMMONIUM] + hydrogen)
+        by_water = oxygen / (p[at.P_OXYGEN_HALF] + oxygen) * (1 + 10 ** (ACID_HALF_PH - REFERENCE_PH))
+        by_water /= 1 + hydrogen / 10**-ACID_HALF_PH
+        limit_a = by_water * alkalinity / (ALKALINITY_HALF + alkalinity)
+        limit_a *= UNIONIZED_HALF_AMMONIA / (UNIONIZED_HALF_AMMONIA + unionized)
+        limit_n = by_water * UNIONIZED_HALF_NITRITE / (UNIONIZED_HALF_NITRITE + unionized)
         to_nitrite, share_a = film_speed(
-            y[at.AMMONIA_OXIDIZERS], full_a, y[at.TAN], p[at.P_AMMONIA_HALF], by_both, volume, flow_or_one
+            y[at.AMMONIA_OXIDIZERS], full_a, y[at.TAN], p[at.P_AMMONIA_HALF], limit_a, volume, flow_or_one
         )
         to_nitrate, share_n = film_speed(
-            y[at.NITRITE_OXIDIZERS], full_n, y[at.NITRITE], p[at.P_NITRITE_HALF], by_air, volume, flow_or_one
+            y[at.NITRITE_OXIDIZERS], full_n, y[at.NITRITE], p[at.P_NITRITE_HALF], limit_n, volume, flow_or_one
         )
         excreted, freed = release * y[at.GUT], release * y[at.EXCRETA]
         to_gas = gas_rate * y[at.NITRATE]
@@ -110,8 +134,8 @@ def rates_for(p: Floats, f: Floats) -> Rates:
             + CARBON_DIOXIDE_PER_OXYGEN * breathed
             + CARBON_DIOXIDE_PER_ALKALINITY * ALKALINITY_PER_NITROGEN * to_nitrite
         )
-        dy[at.AMMONIA_OXIDIZERS] = growth(y[at.AMMONIA_OXIDIZERS], grow_a, loss_a, share_a)
-        dy[at.NITRITE_OXIDIZERS] = growth(y[at.NITRITE_OXIDIZERS], grow_n, loss_n, share_n)
+        dy[at.AMMONIA_OXIDIZERS] = growth(y[at.AMMONIA_OXIDIZERS], grow_a, loss_a, airless, grows * share_a)
+        dy[at.NITRITE_OXIDIZERS] = growth(y[at.NITRITE_OXIDIZERS], grow_n, loss_n, airless, grows * share_n)
         dy[at.GUT_SOLIDS] = -dropped
         dy[at.SUSPENDED] = (1 - p[at.P_CAPTURE]) * dropped - clearing - floating
         dy[at.EASY] = p[at.P_CAPTURE] * (1 - DEFAULT_MODEL.inert_share) * dropped - digested

@@ -23,11 +23,20 @@ LEVEL_ABOVE_C = 30.0
 # Two-step growth. Rates at 20 C [1/day]: maximum growth 0.8 and 1.1, respiration 0.10 plus death 0.10 for
 # both (Reichert, ecosim, after River Water Quality Model No. 1).
 AMMONIA_GROWTH, NITRITE_GROWTH, LOSS = 0.8, 1.1, 0.2
+# Bacteria without food turn themselves down: their loss falls with their speed, to this share of it at rest. So
+# 0.05 a day at 20 C, the decay of autotrophs in Activated Sludge Model No. 1 (read; 0.04 in the design notes of
+# Ekama, read in a program made after them). Starved cultures lose even less: Nitrosomonas europaea oxidised
+# ammonia almost as well after 342 days without any, Nitrosospira briensis only a little slower after ten (Bollmann et
+# al. 2005, Appl. Environ. Microbiol. 71:1276), lake nitrifiers recovered after two months (French & Bollmann 2015,
+# Life 5:1396; abstracts read).
+RESTING_SHARE = 0.25
 # Activation energies [J/mol] (Vannecke & Volcke, appendix), used for the losses too (assumption).
 AMMONIA_ENERGY, NITRITE_ENERGY, GAS_CONSTANT = 68_000.0, 44_000.0, 8.31
 # Growth at start-up: half saturation 0.5 mg/L for nitrogen and oxygen (same source), at about 1 mg N/L and
 # 6 mg O2/L (assumption): 0.667 x 0.923.
 START_UP_LIMITATION = (1.0 / 1.5) * (6.0 / 6.5)
+# What of the loss goes with the speed, per unit of speed, so that all of LOSS is lost at the start-up's speed.
+WORKING_SHARE = (1 - RESTING_SHARE) / START_UP_LIMITATION
 # Share of the final population on day 0. New stone, or stone and sludge moved from a mature filter.
 # Assumption, chosen so that a new filter at 22-25 C takes four to six weeks (FAO 589: one to six weeks).
 SEED_NEW, SEED_MOVED = 0.001, 0.1

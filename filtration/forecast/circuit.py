@@ -7,9 +7,12 @@ from enclosures.chemistry import oxygen_saturation_mg_l
 from filtration.nitrification import (
     AMMONIA_GROWTH,
     LOSS,
+    MATURE_SHARE,
     NITRITE_GROWTH,
+    RESTING_SHARE,
     SEED_MOVED,
     SEED_NEW,
+    WORKING_SHARE,
     areal_rate_g_m2_day,
 )
 from husbandry.bioload import mean_release_days
@@ -116,7 +119,8 @@ def settled(
 ) -> Beginning:
     """A mature water that has carried `tan_g_day` for months: bacteria as many as that load feeds.
 
-    At rest each group grows as fast as it is lost, so it works at the share LOSS / growth of its full speed.
+    In balance each group grows as fast as it is lost; from that follows the share of its full speed it works at. A film
+    is not taken as fuller than what counts as mature.
     """
     load = checked("tan_g_day", tan_g_day, 0)
     full = max(circuit.media_area_m2 * areal_rate_g_m2_day(temperature_c), 1e-9)
@@ -135,7 +139,8 @@ def settled(
 
 
 def _film_for(load_share: float, growth: float) -> float:
-    return min(max(load_share * growth / LOSS, 0.02), 0.98)
+    speed = RESTING_SHARE * LOSS / (growth - WORKING_SHARE * LOSS)
+    return min(max(load_share / speed, 0.02), MATURE_SHARE)
 
 
 def log_odds(share: float) -> float:

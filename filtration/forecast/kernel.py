@@ -3,7 +3,7 @@
 import numpy as np
 
 from filtration.forecast import layout as at
-from filtration.forecast.hour import HOUR, begin_hour, evaporate, observe, ph_of, rates
+from filtration.forecast.hour import HOUR, acidity, begin_hour, evaporate, observe, ph_of, rates
 from filtration.forecast.jit import entry, jit
 from filtration.forecast.step import BLOCK, RATES, STATES, fill, step_block, take
 
@@ -22,6 +22,7 @@ def _hour(y, p, f, table, steps):
         for row in range(STATES + RATES):
             table[row * BLOCK + m] = table[row * BLOCK + members - 1]
     for _ in range(steps):
+        acidity(table, f[at.F_CARBONATE_1], f[at.F_CARBONATE_2], f[at.F_WATER], f[at.F_AMMONIUM])
         step_block(table, HOUR / steps)
     for m in range(members):
         take(table, m, y[m])

@@ -48,7 +48,9 @@ PRIORS: tuple[Prior, ...] = (
     ),
     Prior("ammonia_growth", "log", AMMONIA_GROWTH, 0.15, NEVER, _ECOSIM),
     Prior("nitrite_growth", "log", NITRITE_GROWTH, 0.15, NEVER, _ECOSIM),
-    Prior("loss", "log", LOSS, 0.25, 180, _ECOSIM),
+    Prior(
+        "loss", "log", LOSS, 0.25, 180, f"{_ECOSIM}; a quarter of it at rest: see filtration.nitrification"
+    ),
     Prior("ammonia_half", "log", 0.5, 0.35, NEVER, _ECOSIM),
     Prior("nitrite_half", "log", 0.5, 0.35, NEVER, _ECOSIM),
     Prior(

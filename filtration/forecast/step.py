@@ -7,9 +7,10 @@ the step. The rates of loss depend on the state; they are averaged over the star
 of its end, which makes the whole second order. (The relaxation is that of quasi-steady-state schemes for chemical
 kinetics; Mott, Oran & van Leer 2000, J. Comput. Phys. 164:407, recalled.)
 
-Films: uptake = v X O/(K_O+O) A/(K_A+A) S/(K + S + v X/Q), the last term because water must first be carried
-to the film by the flow Q. Growth follows uptake. A growing film is shed in proportion to how full it is, so
-X follows the logistic curve of `nitrification.start_up` when ammonia is plentiful.
+Films: uptake = v X l S/(K + S + v X l/Q), the last term because water must first be carried to the film by the flow
+Q. The limits l: oxygen O/(K_O+O), acid (see hour.acidity), un-ionized ammonia U by
+K_U/(K_U+U), and for the first step alkalinity A/(K_A+A). Growth follows uptake. A growing film is shed in
+proportion to how full it is, so X follows the logistic curve of `nitrification.start_up` when ammonia is plentiful.
 """
 
 import math
@@ -25,6 +26,8 @@ from filtration.forecast.constants import (
     ORGANIC_OXYGEN_HALF,
     OXYGEN_TO_NITRATE,
     OXYGEN_TO_NITRITE,
+    UNIONIZED_HALF_AMMONIA,
+    UNIONIZED_HALF_NITRITE,
 )
 from filtration.forecast.jit import inlined, jit
 
@@ -50,7 +53,11 @@ class State(NamedTuple):
 
 
 class Rates(NamedTuple):
-    """What holds still for an hour: rates [1/day], supplies [g/day], films' full uptake [g/day], halves [mg/L]."""
+    """What holds still for an hour (acid and unionized: for a step): rates [1/day], supplies [g/day], films' full uptake [g/day], halves [mg/L].
+
+    growth and loss of the films: at full speed over rest, and at rest. acid: share of its speed that acid leaves to
+    a film; unionized: share of the ammonia that is un-ionized; hydrogen: ions [mol/L] one step ago, 0 for not known.
+    """
 
     volume: float
     release: float
@@ -71,6 +78,9 @@ class Rates(NamedTuple):
     half_n: float
     half_oxygen: float
     hydrolysis: float
+    acid: float
+    unionized: float
+    hydrogen: float
 
 
 STATES, RATES = len(State._fields), len(Rates._fields)
@@ -114,19 +124,23 @@ def lost(start, supply, days, end):
 
 
 @jit
-def _uptake(amount, film, full, half, limits, k):
-    """(loss rate of the amount [1/day], share of the film's full speed) at one moment."""
-    per = limits / (k.volume * (half + full * film * limits * k.per_flow) + amount)
-    return full * film * per, amount * per
+def _uptake(amount, film, full, half, above, below, k):
+    """(loss rate of the amount [1/day], share of the film's full speed) at one moment; its limits are above / below."""
+    full_now = full * film
+    per = above / (below * (k.volume * half + amount) + k.volume * full_now * above * k.per_flow)
+    return full_now * per, amount * per
 
 
 @jit
 def _losses(tan, nitrite, oxygen, alkalinity, film_a, film_n, k):
     """Loss rates [1/day] of ammonia, nitrite and oxygen, and the films' speeds, for one state."""
-    air = oxygen / (k.half_oxygen * k.volume + oxygen)
-    limits = air * alkalinity / (ALKALINITY_HALF * k.volume + alkalinity)
-    loss_a, speed_a = _uptake(tan, film_a, k.full_a, k.half_a, limits, k)
-    loss_n, speed_n = _uptake(nitrite, film_n, k.full_n, k.half_n, air, k)
+    # limits as fractions: a division costs as much as all the products
+    airy, to_air = k.acid * oxygen, k.half_oxygen * k.volume + oxygen
+    free = k.unionized * tan
+    held_n, held_a = UNIONIZED_HALF_NITRITE * k.volume, UNIONIZED_HALF_AMMONIA * k.volume
+    below_a = to_air * (held_a + free) * (ALKALINITY_HALF * k.volume + alkalinity)
+    loss_a, speed_a = _uptake(tan, film_a, k.full_a, k.half_a, airy * held_a * alkalinity, below_a, k)
+    loss_n, speed_n = _uptake(nitrite, film_n, k.full_n, k.half_n, airy * held_n, to_air * (held_n + free), k)
     used = OXYGEN_TO_NITRITE * loss_a * tan + OXYGEN_TO_NITRATE * loss_n * nitrite
     loss_o = k.air + k.organic / (ORGANIC_OXYGEN_HALF * k.volume + oxygen) + used / max(oxygen, 1e-12)
     return loss_a, loss_n, loss_o, speed_a, speed_n
@@ -257,6 +271,9 @@ def step_block(table, days):
             table[27 * BLOCK + m],
             table[28 * BLOCK + m],
             table[29 * BLOCK + m],
+            table[30 * BLOCK + m],
+            table[31 * BLOCK + m],
+            table[32 * BLOCK + m],
         )
         s = step(s, k, days)
         table[0 * BLOCK + m] = s.gut

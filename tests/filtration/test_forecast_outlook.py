@@ -263,8 +263,12 @@ def test_no_meal_is_safe_where_the_limit_is_passed_already():
     assert largest_meals(BARREL, steady(3 * DAY, 24), foul, meal, LOOSE, members=32) < 0.001
 
 
-def test_the_ladder_rises_as_a_seeded_filter_matures():
-    ladder = feeding_ladder(BARREL, _young_plan(56), new_filter(seeded=True), LOOSE, members=64, seed=6)
+def test_the_ladder_rises_as_a_new_filter_matures_and_stands_higher_for_a_seeded_one():
+    ladder, seeded = (
+        feeding_ladder(BARREL, _young_plan(56), new_filter(seeded=is_seeded), LOOSE, members=64, seed=6)
+        for is_seeded in (False, True)
+    )
+    assert seeded[0].factor > 2 * ladder[0].factor
     assert [ration.day for ration in ladder] == [7 * week for week in range(8)]
     assert ladder[0].factor < 0.7
     assert ladder[-1].factor > 1.3 * ladder[0].factor

@@ -121,15 +121,24 @@ def test_no_bacteria_ammonia_is_what_came_in():
 
 
 def test_no_food_films_starve_by_their_loss_alone():
-    """With nothing to take up the films fall as exp(-0.2 t) at 20 C, and nothing appears."""
+    """With nothing to take up the films fall as exp(-0.05 t) at 20 C, and nothing appears."""
     empty = replace(MATURE, tan=0, nitrite=0, gut_nitrogen_g=0, excreta_nitrogen_g=0, temperature_c=20)
     course = course_of(BARREL, steady(240, 20), middle_member(BARREL, empty))
     for film, share in (
         (at.AMMONIA_OXIDIZERS, empty.ammonia_oxidizers),
         (at.NITRITE_OXIDIZERS, empty.nitrite_oxidizers),
     ):
-        assert course[-1, 0, film] == pytest.approx(share * np.exp(-0.2 * 10), rel=1e-6)
+        assert course[-1, 0, film] == pytest.approx(share * np.exp(-0.05 * 10), rel=1e-6)
     assert course[-1, 0, [at.TAN, at.NITRITE]].max() == 0
+
+
+@pytest.mark.parametrize(("load", "share"), [(0.05, 0.06), (0.2, 0.22), (3.0, 0.9)])
+def test_a_settled_film_is_as_full_as_its_load_keeps_it(load, share):
+    """In balance a film works at 0.05 / (0.8 - 0.15 / 0.615) = 9 % of its full speed; it is not taken as over 90 % full."""
+    full = BARREL.media_area_m2 * 0.3 * 1.04**2
+    film = settled(BARREL, load, 24).ammonia_oxidizers
+    assert film == pytest.approx(min(load / full / 0.0899, 0.9), rel=0.01)
+    assert film == pytest.approx(share, abs=0.05)
 
 
 def test_no_oxygen_no_nitrification():
@@ -197,8 +206,8 @@ def test_a_stopped_pump_leaves_ammonia_and_then_kills():
         course_of(BARREL, steady(48, 24, happens), start)[:, 0] for happens in ([], [PumpStop(0, 24)])
     )
     assert stops[24, at.TAN] > runs[24, at.TAN]
-    # the bed has oxygen for 1.5 h; then 1.2 / day on top of the usual loss, no growth
-    usual = 0.2 * np.exp(68_000 * 4 / (8.31 * 297.15 * 293.15))
+    # the bed has oxygen for 1.5 h; then 1.2 / day on top of the loss at rest, no growth
+    usual = 0.05 * np.exp(68_000 * 4 / (8.31 * 297.15 * 293.15))
     expected = MATURE.ammonia_oxidizers * np.exp(-(usual * 24 + 1.2 * 22.5) / 24)
     assert stops[24, at.AMMONIA_OXIDIZERS] == pytest.approx(expected, rel=1e-3)
 

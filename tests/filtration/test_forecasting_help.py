@@ -15,8 +15,10 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def row():
-    """A young filter whose water was read with too much ammonia two hours ago."""
+    """A young filter, a plan that is much for it, and a reading of too much ammonia two hours ago."""
     circuit = a_water(state="cycling", filter_days=12)
+    circuit.plan.ration_kg = 1.0
+    circuit.plan.save()
     WaterTestFactory(
         circuit=circuit,
         at=NOW - timedelta(hours=2),
