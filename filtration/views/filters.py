@@ -11,16 +11,14 @@ from enclosures.states import load_state
 from filtration import selectors
 from filtration.charts import filter_figure
 from filtration.drawing import cross_section
+from filtration.facts import FORECAST_COUNTS_DAYS
+from filtration.forecasting.selectors import latest_forecast
 from filtration.models import FilterUnit
 from filtration.plans.selectors import surface_of
 from filtration.running import running
 from filtration.services import NEXT_STATES
-from filtration.solids import (
-    Sediment,
-    captured_g,
-    depth_from_litres,
-    project_days_until,
-)
+from filtration.solids import depth_from_litres
+from filtration.upkeep import drain_ahead, rinse_ahead
 from filtration.views.plan_shown import short_name, verdict_context
 from refuge.pages.labels import label_context
 from refuge.pages.panels import Page
@@ -54,7 +52,7 @@ def filter_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _filter(page: Page) -> dict[str, Any]:
-    """What the page of a filter shows of the filter itself: 2 queries."""
+    """What the page of a filter shows of the filter itself: 3 queries."""
     unit: FilterUnit = page.subject
     row = selectors.filter_rows([unit], page.facts, page.moment)[0]
     facts, water = row.facts, page.facts.circuit[unit.circuit_id]
@@ -62,6 +60,7 @@ def _filter(page: Page) -> dict[str, Any]:
     limit_l = limits["filtration.drain_share"] * facts.void_l
     depth = depth_from_litres(facts.sediment_l, facts.cross_section_m2)
     new_flow = facts.commissioning_flow_m3_h
+    outlook = _outlook(page)
     return {
         "unit": unit,
         "row": row,
@@ -73,7 +72,8 @@ def _filter(page: Page) -> dict[str, Any]:
         "sediment_m3": facts.sediment_l / 1000,
         "void_m3": facts.void_l / 1000,
         "sediment_depth_m": depth,
-        "days_to_drain": _days_to_drain(page, limit_l),
+        "drain_ahead": drain_ahead(facts, limit_l, outlook),
+        "rinse_ahead": rinse_ahead(facts, limits["filtration.rinse_solids_g_l"], outlook),
         "may_see_steps": hasattr(unit, "build") and page.user.may_act_as("staff"),
         "next_states": [FilterUnit.State(each).label for each in NEXT_STATES[unit.state]],
         "layers": list(reversed(unit.layers.all())),
@@ -85,6 +85,13 @@ def _filter(page: Page) -> dict[str, Any]:
             system=page.system,
         ),
     }
+
+
+def _outlook(page: Page) -> dict[str, Any]:
+    """What the water's forecast of these days says; empty without one: 1 query."""
+    forecast = latest_forecast(page.subject.circuit_id, page.moment.today)
+    is_fresh = forecast and (page.moment.today - forecast.day).days <= FORECAST_COUNTS_DAYS
+    return forecast.outlook if forecast and is_fresh else {}
 
 
 def _how_it_runs(page: Page, row: selectors.FilterRow, sediment_depth_m: float) -> dict[str, Any]:
@@ -111,15 +118,6 @@ def _how_it_runs(page: Page, row: selectors.FilterRow, sediment_depth_m: float) 
         sediment_depth_m=sediment_depth_m,
     )
     return {"running": found, "drawing": drawing}
-
-
-def _days_to_drain(page: Page, limit_l: float) -> float | None:
-    """Days until the sediment asks for a drain at the present load; None if not within ten years."""
-    facts = page.facts.filter[page.subject.pk]
-    celsius = min(max(facts.temperature_c, 0.0), 40.0)
-    sediment = Sediment(facts.easy_g, facts.inert_g)
-    daily = captured_g(facts.solids_g_day)
-    return project_days_until(limit_l / facts.correction, sediment, daily, celsius)
 
 
 @require_GET
