@@ -100,11 +100,12 @@ def running(
     """
     build = getattr(unit, "build", None)
     try:
-        found = _planned(unit, build) if build else _rebuilt(unit, water, surface_m2)
+        found = _planned(unit, build, water) if build else _rebuilt(unit, water, surface_m2)
         if found.design is None:
             return Running(None, None, build is not None, found.missing, ())
         design, assumed = _as_when_new(found.design, facts.commissioning_flow_m3_h, found.assumed)
-        verdict = assess(design, tan_g_day=_own_load(water, mature_g_day))
+        price = build.design.price_per_kwh if build else None
+        verdict = assess(design, tan_g_day=_own_load(water, mature_g_day), price_per_kwh=price)
         bucket = _bucket(design, facts)
     except OutOfRange as error:
         return Running(None, None, build is not None, (f"sizes that can be: {error}",), ())
@@ -128,11 +129,16 @@ def _container(unit: FilterUnit) -> Container:
     return Container(unit.name, unit.shape, unit.length_m, unit.height_m, unit.width_m)
 
 
-def _planned(unit: FilterUnit, build: FilterBuild) -> Reconstruction:
-    """The plan's pipework and heights, with container, stones and pump as they are recorded now."""
+def _planned(unit: FilterUnit, build: FilterBuild, water: CircuitFacts) -> Reconstruction:
+    """The plan's pipework and heights, with container, stones, pump and water as they are recorded now."""
     plan = build.design
+    design = design_of(plan, _bed(unit))
     design = replace(
-        design_of(plan, _bed(unit)), container=_container(unit), void_height_m=unit.void_height_m
+        design,
+        container=_container(unit),
+        void_height_m=unit.void_height_m,
+        temperature_c=_celsius(water),
+        tank=replace(design.tank, volume_m3=water.volume_m3) if water.volume_m3 > 0 else design.tank,
     )
     pump = getattr(unit, "pump", None)
     assumed: tuple[str, ...] = ()
@@ -148,6 +154,11 @@ def _planned(unit: FilterUnit, build: FilterBuild) -> Reconstruction:
     return Reconstruction(design, (), assumed)
 
 
+def _celsius(water: CircuitFacts) -> float:
+    """Its temperature, within what the sums take."""
+    return min(max(water.temperature_c, 0.0), 40.0)
+
+
 def _rebuilt(unit: FilterUnit, water: CircuitFacts, surface_m2: float | None) -> Reconstruction:
     pump = getattr(unit, "pump", None)
     if water.volume_m3 <= 0:
@@ -158,7 +169,7 @@ def _rebuilt(unit: FilterUnit, water: CircuitFacts, surface_m2: float | None) ->
         void_height_m=unit.void_height_m,
         layers=_bed(unit),
         tank=Tank(water.volume_m3, surface, OVER_INTAKE_M, TANK_FREEBOARD_M),
-        temperature_c=min(max(water.temperature_c, 0.0), 40.0),
+        temperature_c=_celsius(water),
         max_flow_m3_h=pump.rated_flow_m3_h if pump else None,
         shutoff_head_m=pump.shutoff_head_m if pump else None,
         power_w=pump.power_w if pump else None,

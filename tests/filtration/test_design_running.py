@@ -135,6 +135,23 @@ class TestByItsPlan:
         assert found.verdict.numbers.point.flow_m3_h < 2.0
         assert any("Another pump" in each for each in found.assumed)
 
+    def test_what_it_carries_follows_the_water_of_today(self, built):
+        built.circuit.usual_temperature_c = 15
+        built.circuit.save()
+        unit = selectors.filters().get(pk=built.pk)
+        facts = load_facts(frozenset([unit.circuit_id]), moment_for())
+        numbers = look(built).verdict.numbers
+        assert numbers.design.temperature_c == pytest.approx(15)
+        assert numbers.design.tank.volume_m3 == pytest.approx(facts.circuit[unit.circuit_id].volume_m3)
+        row = selectors.filter_rows([unit], facts, moment_for())[0]
+        assert numbers.carries_tan_g_day == pytest.approx(row.mature_capacity)
+
+    def test_it_costs_what_the_plan_says_of_the_price(self, built):
+        built.build.design.price_per_kwh = 0.5
+        built.build.design.save()
+        numbers = look(built).verdict.numbers
+        assert numbers.month_cost == pytest.approx(numbers.month_kwh * 0.5)
+
     def test_the_first_bucket_test_sets_it(self, built):
         bucket(built, 40, at=timezone.now() - timedelta(days=1))
         assert look(built).verdict.numbers.point.flow_m3_h == pytest.approx(1.8, rel=1e-6)
