@@ -94,6 +94,11 @@ class Assessment:
         return self.point.turnovers_per_hour * self.side_by_side
 
     @property
+    def lip_above_rim_m(self) -> float:
+        """The overflow's lip over the rim of the tank; below 0 the return cannot go over that rim."""
+        return self.design.lip_above_water_m - self.design.tank.freeboard_m
+
+    @property
     def water_m3(self) -> float:
         """Water that it takes to fill the filter to its lip."""
         design = self.design

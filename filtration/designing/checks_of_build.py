@@ -91,6 +91,15 @@ def lip_too_low(of: Assessment) -> Iterator[Finding]:
             f"(what the flow needs, and a fall of 1 in {1 / USUAL_FALL:.0f}).",
             "A shorter or wider return, or a higher stand.",
         )
+    elif of.lip_above_rim_m < 0:
+        under = length(-of.lip_above_rim_m)
+        yield Finding(
+            "lip_under_rim",
+            WARN,
+            f"The overflow lies {length(lip)} above the tank's water but {under} under the tank's rim: the return has to "
+            "go through the tank's wall, and a tank that is filled too high runs into the filter.",
+            f"A stand {under} higher, or a sealed hole in the tank's wall.",
+        )
 
 
 @check

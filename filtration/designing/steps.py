@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from filtration.designing.assess import Verdict
-from filtration.designing.assessment import USUAL_FALL, return_fall_m, wanted_lip_m
+from filtration.designing.assessment import USUAL_FALL, Assessment, return_fall_m, wanted_lip_m
 from filtration.designing.words import distance, flow, length, mass, volume
 from filtration.hydraulics.design import CHECK_VALVE, NO_GUARD
 from filtration.nitrification import days_to_mature, medium
@@ -45,8 +45,8 @@ def _before(verdict: Verdict) -> Iterator[BuildStep]:
         f"Level and firm, for {mass(numbers.filled_kg)} when filled. The floor of the container comes to lie "
         f"{distance(abs(design.floor_above_water_m))} {'above' if design.floor_above_water_m >= 0 else 'below'} the "
         "tank's water line.",
-        f"The overflow's lip will lie {length(design.lip_above_water_m)} above the tank's water; this return wants "
-        f"{length(wanted_lip_m(numbers))} or more.",
+        f"The overflow's lip will lie {length(design.lip_above_water_m)} above the tank's water, where this return wants "
+        f"{length(wanted_lip_m(numbers))} or more, and {_against_rim(numbers)}.",
         (LIFTING, "Ask a builder about a floor with a room below, and let nobody climb on it."),
     )
     yield BuildStep(
@@ -57,6 +57,13 @@ def _before(verdict: Verdict) -> Iterator[BuildStep]:
         "A handful stirred in a bucket leaves the water clear.",
         (LIFTING, DUST),
     )
+
+
+def _against_rim(numbers: Assessment) -> str:
+    over = numbers.lip_above_rim_m
+    if over >= 0:
+        return f"{length(over)} above the tank's rim"
+    return f"{length(-over)} under the tank's rim: the return goes through a sealed hole in the tank's wall"
 
 
 def _plumbing(verdict: Verdict) -> Iterator[BuildStep]:

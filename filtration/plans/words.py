@@ -11,7 +11,7 @@ from filtration.designing.assessment import Assessment
 from filtration.designing.checks_of_run import TAN_LIMIT_MG_L
 from filtration.designing.figures import Figure, figures
 from filtration.designing.findings import Finding
-from filtration.designing.words import flow, length, percent, volume
+from filtration.designing.words import flow, length, percent, times, volume
 from filtration.hydraulics.design import Design
 from filtration.hydraulics.operating_point import operating_point
 from filtration.hydraulics.piping import STANDARD_BORES_M
@@ -119,7 +119,8 @@ def could_run_over(numbers: Assessment) -> str:
 
 @dataclass(frozen=True)
 class Compared:
-    """One figure of two plans as it is read, and what sets the second apart: “same”, “12 % more”, “differs”."""
+    """One figure of two plans as it is read, and what sets the second apart: “same”, “12 % more”, “5.2 times as much”,
+    “differs”."""
 
     title: str
     first: str
@@ -154,6 +155,8 @@ def _apart(first: str, second: str) -> str:
     old, new = (float(number[0]) if number else 0.0 for number in numbers)
     if old <= 0 or round(abs(new / old - 1), 2) == 0:
         return ""
+    if new >= 2 * old:
+        return f"{times(new / old)} as much"
     return f"{percent(abs(new / old - 1))} {'more' if new > old else 'less'}"
 
 

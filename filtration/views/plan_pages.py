@@ -25,6 +25,7 @@ from refuge.errors import ClearmereError, OutOfRange
 from refuge.forms import QuantityField, UnitForm
 from refuge.people.access import manager_required, staff_required
 from refuge.people.models import User
+from refuge.units import to_shown
 
 REFUSED = (
     "The sums cannot take the sizes of this plan. Open it in the planner: the mistake stands at its field."
@@ -63,17 +64,15 @@ def design_propose(request: HttpRequest) -> HttpResponse:
 
 def _stand(request: HttpRequest) -> tuple[StandForm, designs.Stand]:
     """The form as it was sent, else with what is usual; what cannot be read counts as what is usual."""
-    usual = designs.Stand()
-    is_sent = "floor" in request.GET or "newcomer" in request.GET
-    form = StandForm(
-        request.GET if is_sent else None,
-        initial={"floor": usual.floor_above_water_m},
-        system=_system(request),
-    )
+    usual, system, data = designs.Stand(), _system(request), request.GET.copy()
+    if not data.get("floor"):
+        data["floor"] = f"{to_shown(usual.floor_above_water_m, 'length', system):.1f}"
+    form = StandForm(data, system=system)
     form.is_valid()
-    data = form.cleaned_data if is_sent else {}
-    floor = data.get("floor")
-    return form, designs.Stand(data.get("newcomer"), usual.floor_above_water_m if floor is None else floor)
+    floor = form.cleaned_data.get("floor")
+    return form, designs.Stand(
+        form.cleaned_data.get("newcomer"), usual.floor_above_water_m if floor is None else floor
+    )
 
 
 @require_GET

@@ -223,6 +223,8 @@ class TestWords:
             r"(4[5-9]|5[0-5])\u00a0% more", rows["Load"].apart
         )  # half more, of rounded percents
         assert rows["Flow"].is_same
+        twice = {row.title: row.apart for row in compared(first, assess(barrel(), tan_g_day=6), "metric")}
+        assert re.fullmatch(r"(2\.9|3\.[01]) times as much", twice["Load"])
 
 
 class TestDrawing:

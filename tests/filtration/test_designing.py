@@ -235,6 +235,22 @@ def _half_blocked(design, bore):
     return overtopping(replace(design, back=replace(design.back, pipe=pipe)), Fault(blocked_share=0.5))
 
 
+class TestTanksRim:
+    def test_a_lip_between_water_and_rim_needs_a_hole_in_the_tank(self):
+        # The lip lies 0.72 - 0.60 = 0.12 m above the water, the tank's rim 0.15 m.
+        low = barrel(floor_above_water_m=-0.60, **GOOD)
+        found = {each.key: each for each in assess(low).findings}["lip_under_rim"]
+        assert found.severity == WARN
+        assert spoken(found.would_do).startswith("A stand 3\u00a0cm higher")
+        stand = next(step for step in build_steps(assess(low)) if step.key == "stand")
+        assert "3\u00a0cm under the tank's rim" in spoken(stand.check)
+
+    def test_a_lip_over_the_rim_is_said_in_the_build_steps(self):
+        stand = next(step for step in build_steps(assess(barrel(**GOOD))) if step.key == "stand")
+        assert "27\u00a0cm above the tank's rim" in spoken(stand.check)
+        assert "lip_under_rim" not in keys(barrel(**GOOD))
+
+
 class TestFigures:
     def test_two_designs_have_the_same_figures_to_compare(self):
         one, two = (
