@@ -8,8 +8,10 @@ from filtration.designing.assess import Verdict
 from filtration.designing.assessment import CLOGGED_SHARE, USUAL_FALL, Assessment, wanted_lip_m
 from filtration.designing.words import distance, duration, flow, length, mass, percent, speed, times, volume
 from filtration.hydraulics.bed import BedLayer
-from filtration.hydraulics.deposit import capacity_kg
+from filtration.hydraulics.deposit import DEPOSIT_DRY_SHARE, capacity_kg
 from filtration.hydraulics.operating_point import water_power_w
+from filtration.hydraulics.pump import PointCurve
+from filtration.hydraulics.settling import COARSE, FINE, LIKELY, WasteSolids
 from filtration.nitrification import areal_rate_g_m2_day, medium
 from refuge.rules.words import amount
 
@@ -51,7 +53,7 @@ def _pumped(of: Assessment) -> Iterator[Figure]:
         "flow",
         "Flow",
         flow(point.flow_m3_h),
-        f"There the pump's head is what the filter asks: lift {length(heads.static)}, water over the lip "
+        f"{_curve_words(of)} At this flow that is what the filter asks: lift {length(heads.static)}, water over the lip "
         f"{length(heads.over_lip)}, pipe {length(heads.pipe.friction_m)}, fittings and end {length(heads.pipe.fittings_m)}, "
         f"valve {length(heads.pipe.valve_m)}, stones {length(heads.media + heads.grate)}: {length(heads.total)} in all.",
         "Darcy-Weisbach and Colebrook; Hooper 1981 for fittings; Ergun 1952 for stones (fluids library)",
@@ -72,6 +74,16 @@ def _pumped(of: Assessment) -> Iterator[Figure]:
     )
 
 
+def _curve_words(of: Assessment) -> str:
+    curve = of.design.pump.curve
+    given = (
+        f"{len(curve.points)} points of its data sheet, with straight lines between"
+        if isinstance(curve, PointCurve)
+        else "a parabola, head at no flow × (1 − (flow / greatest flow)²)"
+    )
+    return f"The pump gives {distance(curve.shutoff_head_m)} at no flow and {flow(curve.max_flow_m3_h)} at no head: {given}."
+
+
 def _rising(of: Assessment) -> Iterator[Figure]:
     point, caught = of.point, of.capture
     yield Figure(
@@ -86,8 +98,8 @@ def _rising(of: Assessment) -> Iterator[Figure]:
         "capture",
         "Solids that settle in the void",
         f"about {percent(caught.share)} ({percent(caught.low)} to {percent(caught.high)})",
-        f"Spheres above {caught.cut_m * 1000:.2f}\u00a0mm sink faster than the water rises. The range is what is not known "
-        "of the waste's size and weight.",
+        f"Spheres above {caught.cut_m * 1000:.2f}\u00a0mm sink faster than the water rises. Taken for waste: "
+        f"{_waste_words(LIKELY)}; the range goes from {_waste_words(FINE)} to {_waste_words(COARSE)}.",
         "Drag law of the fluids library; size of waste assumed, weight 1050-1190 kg/m³ as measured on salmon farms",
     )
     yield Figure(
@@ -96,6 +108,13 @@ def _rising(of: Assessment) -> Iterator[Figure]:
         duration(point.media_contact_s),
         f"{volume(of.design.pore_volume_m3)} of pores over the flow.",
         GEOMETRY,
+    )
+
+
+def _waste_words(solids: WasteSolids) -> str:
+    return (
+        f"half of its mass finer than {solids.median_m * 1000:.2g}\u00a0mm, spread {solids.spread:g} (log-normal), "
+        f"{solids.density_kg_m3:.0f}\u00a0kg/m³"
     )
 
 
@@ -136,7 +155,8 @@ def _returning(of: Assessment) -> Iterator[Figure]:
         "over_lip",
         "Water over the overflow's lip",
         f"{length(of.running.level_m)}, with {length(of.running.freeboard_m)} left under the rim",
-        f"What a mouth of {length(of.design.back.pipe.bore_m)} needs for the flow, or its pipe, whichever is more.",
+        f"What a mouth of {length(of.design.back.pipe.bore_m)} needs for the flow, or its pipe, whichever is more. A mouth "
+        "that is not covered is a weir: critical depth, its velocity head and the entrance; a covered one is an orifice.",
         "Hydraulic Design of Highway Culverts (HDS-5), Federal Highway Administration 2012",
     )
     if of.fill is not None:
@@ -175,7 +195,7 @@ def _still(of: Assessment) -> Iterator[Figure]:
         "holds",
         "Dry solids that fill the stones",
         amount(capacity_kg(design.layers, design.section_m2), "mass"),
-        f"{volume(design.pore_volume_m3)} of pores, filled with a wet deposit of which a thirtieth or so is dry matter.",
+        f"{volume(design.pore_volume_m3)} of pores, filled with a wet deposit of which {percent(DEPOSIT_DRY_SHARE)} is dry matter.",
         "Assumption",
     )
     yield Figure(
@@ -255,6 +275,7 @@ def _failing(of: Assessment) -> Iterator[Figure]:
         "Days without a top-up",
         f"{of.days_to_dry:.0f}" if of.days_to_dry < 1000 else "years",
         f"{length(of.design.tank.over_intake_m)} of water over the intake, lost to still air at "
-        f"{amount(22, 'temperature')} and half humidity. Splashes and leaks come on top.",
+        f"{amount(22, 'temperature')} and half humidity: 25\u00a0kg an hour on each square metre, times what the air can "
+        "still take up (kg of vapour in a kg of air). Splashes and leaks come on top.",
         "Engineering ToolBox, Evaporation from water surfaces",
     )
