@@ -59,6 +59,19 @@ LOGS = [
     at.MEDIA,
 ]
 ODDS = [at.AMMONIA_OXIDIZERS, at.NITRITE_OXIDIZERS]
+# What a reading that contradicts the model casts doubt on, besides every parameter. Ammonia and nitrite tell of the
+# filter; the others of something in the water that no record told of.
+_WORK = (at.TAN, at.NITRITE, at.AMMONIA_OXIDIZERS, at.NITRITE_OXIDIZERS)
+DOUBTED = {
+    "tan": _WORK,
+    "nitrite": _WORK,
+    "nitrate": (at.NITRATE,),
+    "alkalinity": (at.ALKALINITY, at.CARBON_DIOXIDE),
+    "ph": (at.ALKALINITY, at.CARBON_DIOXIDE),
+    "oxygen": (at.OXYGEN,),
+    "suspended": (at.SUSPENDED,),
+    "sediment": (at.EASY, at.INERT),
+}
 TINY = 1e-9
 
 
@@ -111,7 +124,7 @@ def assimilate(
         found = _disagreement(ensemble, hour, observation, expected)
         if found:
             disagreements.append(found)
-            ensemble = widened(ensemble)
+            ensemble = widened(ensemble, observation.quantity)
             expected = _expected(ensemble, hour, observation)
         ensemble, share = _take_in(ensemble, hour, observation, expected)
         shares.append(share)
@@ -254,12 +267,12 @@ def _from_coordinates(ensemble: Ensemble, position: Floats) -> Ensemble:
     return Ensemble(states, scores, ensemble.seed, ensemble.draws)
 
 
-def widened(ensemble: Ensemble, by: float = WIDENING) -> Ensemble:
-    """The ensemble with much of what it had learned forgotten: films, ammonia and nitrite, and parameters."""
+def widened(ensemble: Ensemble, quantity: str, by: float = WIDENING) -> Ensemble:
+    """The ensemble with much of what it had learned forgotten: parameters, and what a reading of `quantity` doubts."""
     randomness = ensemble.randomness()
     position = _coordinates(ensemble)
     noise = randomness.standard_normal(position.shape)
-    loose = [LOGS.index(at.TAN), LOGS.index(at.NITRITE), len(LOGS), len(LOGS) + 1]
+    loose = [(LOGS + ODDS).index(state) for state in DOUBTED[quantity]]
     position[:, loose] += by * noise[:, loose]
     first = len(LOGS) + len(ODDS)
     position[:, first:] = math.sqrt(1 - by**2) * position[:, first:] + by * noise[:, first:]

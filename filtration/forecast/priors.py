@@ -35,8 +35,13 @@ class Prior:
 
 _ECOSIM = "Reichert, ecosim, after River Water Quality Model No. 1; spread: assumption"
 
+_HALF = (
+    "0.5 in ecosim; published values lie farther apart than by a third: 1.0 in Activated Sludge Model No. 1; 0.15-0.47 "
+    "at pH 7.5-8 and 24 C from 0.0075 mg/L of un-ionized ammonia in Hiatt & Grady 2008. Spread: assumption"
+)
+
 PRIORS: tuple[Prior, ...] = (
-    Prior("excretion", "log", 1.0, 0.20, 120, "0.092 x protein is for fish; spread for turtles: assumption"),
+    Prior("excretion", "log", 1.0, 0.30, 120, "0.092 x protein is for fish; spread for turtles: assumption"),
     Prior("volume", "log", 1.0, 0.04, NEVER, "a tape measure is off by a few per cent: assumption"),
     Prior(
         "film",
@@ -51,8 +56,8 @@ PRIORS: tuple[Prior, ...] = (
     Prior(
         "loss", "log", LOSS, 0.25, 180, f"{_ECOSIM}; a quarter of it at rest: see filtration.nitrification"
     ),
-    Prior("ammonia_half", "log", 0.5, 0.35, NEVER, _ECOSIM),
-    Prior("nitrite_half", "log", 0.5, 0.35, NEVER, _ECOSIM),
+    Prior("ammonia_half", "log", 0.5, 0.6, NEVER, _HALF),
+    Prior("nitrite_half", "log", 0.5, 0.6, NEVER, _HALF),
     Prior(
         "oxygen_half",
         "log",
@@ -74,11 +79,11 @@ PRIORS: tuple[Prior, ...] = (
     Prior(
         "air_carbon_dioxide",
         "log",
-        1.5,
-        0.60,
+        2.0,
+        0.70,
         60,
-        "420 ppm outdoors, several times that in a closed room, less where algae take it: assumption. Wide, so "
-        "that pH readings move the water and not only the meter's error",
+        "420 ppm outdoors, 800 to 1500 in closed rooms (common practice, no source), less where algae take it. Wide, "
+        "so that pH readings move the water and not only the meter's error",
     ),
     Prior(
         "hydrolysis_alkalinity",

@@ -21,6 +21,8 @@ CARDS = {"tan": colour_card(0.25, 7), "nitrite": colour_card(0.25, 7), "nitrate"
 ION_CARDS = {"tan": (0.25, 7), "nitrite": (0.25, 7), "nitrate": (5.0, 7)}
 STEPS = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)
 FINE_ERROR = {"tan": 0.12, "nitrite": 0.12, "nitrate": 0.12, "alkalinity": 0.08, "ph": 0.1, "oxygen": 0.04}
+# A colour cannot be told from none at all to better than about half the last digit: common practice, no source.
+BLANK_DIGITS = 0.5
 ON_THE_CARD = 0.8
 ROUNDED = 0.03
 # What the words for clarity stand for, in mg/L of fine solids. Assumption; a clear bottom as in the outlook.
@@ -62,8 +64,11 @@ def kit_of(quantity: str, values: Sequence[float]) -> Kit:
         if values and sum(_is_on(card, value) for value in values) >= ON_THE_CARD * len(values):
             return card
     usual = USUAL_KITS[quantity]
-    digit = shared_step(values) or usual.digit or STEPS[-1]
-    return Kit(FINE_ERROR[quantity], max(digit, usual.floor / 2) if quantity != "ph" else 0.0, digit=digit)
+    digit, error = shared_step(values) or usual.digit or STEPS[-1], FINE_ERROR[quantity]
+    if quantity == "ph":
+        return Kit(error, digit=digit)
+    blank = BLANK_DIGITS * digit / error if quantity in CARDS else digit
+    return Kit(error, max(blank, usual.floor / 2), digit=digit)
 
 
 def _cards(quantity: str) -> list[Kit]:

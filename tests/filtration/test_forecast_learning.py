@@ -12,6 +12,8 @@ from filtration.forecast import (
     Kit,
     Meal,
     Observation,
+    Source,
+    WaterChange,
     advance,
     assimilate,
     colour_card,
@@ -166,6 +168,38 @@ def test_a_test_that_contradicts_everything_is_reported_and_still_followed():
     assert update.ensemble.scores.std(axis=0).min() > 0.3
 
 
+CARDS = {"card": USUAL_KITS["nitrate"], "meter": Kit(0.12, 1.0, digit=1.0)}
+
+
+@pytest.mark.parametrize("kit", CARDS.values(), ids=CARDS)
+def test_four_times_the_nitrate_after_four_good_readings_is_reported_and_followed(kit):
+    """A slow quantity: nothing in the model raises it fourfold in a week, so something happened that no record told."""
+    ensemble = draw(BARREL, replace(MATURE, nitrate=10.0), seed=9)
+    week = steady(7 * 24, 24, [Meal(10, 3, 12), WaterChange(80, 0.4, Source(nitrate=2))])
+    for shown in (10.0, 10.0, 10.0, 10.0):
+        ensemble, _ = advance(ensemble, BARREL, week)
+        ensemble = assimilate(ensemble, BARREL, 24, [read("nitrate", shown, kit)]).ensemble
+    ensemble, _ = advance(ensemble, BARREL, week)
+    update = assimilate(ensemble, BARREL, 24, [read("nitrate", 40.0, kit)])
+    then, now = (np.median(seen(each, HOUR)[:, at.Q_NITRATE]) for each in (ensemble, update.ensemble))
+    assert then < 14
+    assert 27 < now < 45  # by far most of the way, within the kit's error
+    (found,) = update.disagreements
+    assert found.quantity == "nitrate"
+    bias = natural(update.ensemble.scores)[:, at.P_NITRATE_BIAS]
+    assert 0.85 < np.median(bias) < 1.2  # the water has changed, not the bottle
+    assert np.log(_tan(update.ensemble)).std() < 1.2 * np.log(_tan(ensemble)).std()  # nor the filter
+
+
+def test_twice_the_nitrate_moves_it_by_bayes_alone():
+    """Spreads of ln: 0.2 of the water, 0.2 and 0.12 of the kit and its bias, so 0.04 / (0.04 + 0.04 + 0.0144) of the way."""
+    known = draw(BARREL, replace(MATURE, nitrate=10.0, concentration_spread=0.2), seed=9)
+    update = assimilate(known, BARREL, 24, [read("nitrate", 20.0, Kit(0.2, digit=0.1))])
+    then, now = (np.log(np.median(seen(each, HOUR)[:, at.Q_NITRATE])) for each in (known, update.ensemble))
+    assert update.disagreements == ()
+    assert (now - then) / np.log(2) == pytest.approx(0.42, abs=0.1)
+
+
 def test_readings_that_agree_raise_no_alarm():
     """Over a year of invented tests false alarms are as rare as their threshold says: 1 in 200 readings."""
     alarms = total = 0
@@ -211,7 +245,7 @@ def test_what_was_learned_fades_to_the_prior():
 
 def test_widening_keeps_signs_and_adds_spread():
     known = assimilate(draw(BARREL, MATURE, seed=7), BARREL, 24, [read("tan", 0.5)] * 3).ensemble
-    loose = widened(known)
+    loose = widened(known, "tan")
     assert np.log(_tan(loose)).std() > np.log(_tan(known)).std()
     assert (loose.states >= 0).all()
     assert loose.states[:, at.VOLUME] == pytest.approx(known.states[:, at.VOLUME])

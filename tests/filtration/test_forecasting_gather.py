@@ -168,6 +168,12 @@ def test_any_number_of_waters_costs_the_same():
 class TestKits:
     """Nobody enters the kit: it is read off the readings."""
 
+    def test_a_colour_is_not_told_from_none_better_than_to_half_a_digit(self):
+        """On the kit's scale an error of ln stands for error x floor in mg/L at nothing."""
+        for digit in (0.02, 0.05):
+            kit = kit_of("nitrite", [digit, 3 * digit, 7 * digit])
+            assert kit.error * kit.floor == pytest.approx(digit / 2)
+
     def test_readings_on_a_colour_card_reach_half_way_to_their_neighbours(self):
         assert kit_of("tan", [0.0, 0.25, 0.5, 0.25]).interval(0.5) == (0.375, 0.75)
 
