@@ -105,7 +105,7 @@ def _beyond(
 )
 def water_test(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
     """When the forecast is no longer sure enough, else by load; closer while cycling, after a heavy meal, a bad
-    reading, or a newcomer."""
+    reading, a newcomer, or harm to a filter."""
     if not facts.tests:
         yield Due(today, "Never tested", "elapsed")
         return
@@ -116,6 +116,7 @@ def water_test(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[
     yield _after_heavy_meal(facts, limits, last)
     yield _after_bad_reading(facts, limits, last)
     yield _after_newcomer(facts, limits, last)
+    yield _after_harm(facts, limits, last)
 
 
 def _by_forecast(facts: CircuitFacts, limits: LimitsFor, last: date) -> list[Due]:
@@ -245,6 +246,23 @@ def _after_newcomer(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due |
             reason = f"An animal moved in on {day_text(facts.last_joined_on)}: test of day {day}"
             return Due(on, reason, "event")
     return None
+
+
+def _after_harm(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:
+    """The day after much of a filter was lost, then as while cycling, until the tests since show it to be over."""
+    if facts.harm is None:
+        return None
+    since = tuple(test for test in facts.tests if test.on > facts.harm.on)
+    quiet = quiet_in_a_row(since, limits["water.near_zero_mg_l"])
+    if quiet >= limits["water.quiet_tests"]:
+        return None
+    days = int(limits["water.cycling_days"]) if quiet else 1
+    what = f"{facts.harm.words}, over on {day_text(facts.harm.on)}: about {facts.harm.left:.0%} of the bacteria were left"
+    return triggers.after_event(
+        happened_on=max(facts.harm.on, last if since else facts.harm.on),
+        days_after=days,
+        reason=f"{what}; {quiet} near-zero tests in a row since, {limits['water.quiet_tests']:.0f} end this",
+    )
 
 
 @rules.register(

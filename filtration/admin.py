@@ -3,6 +3,7 @@
 from django.contrib import admin
 
 from filtration.forecasting.models import ForecastWanted, WaterForecast
+from filtration.harms.models import FilterHarm
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
 from filtration.plans.models import DesignLayer, FilterBuild, FilterDesign
 from refuge.only_to_look import OnlyToLook, RecordsToLook, Rows
@@ -28,6 +29,24 @@ class FilterUnitAdmin(OnlyToLook):
 @admin.register(Maintenance)
 class MaintenanceAdmin(RecordsToLook):
     list_display = ("at", "filter", "kind", "flow_m3_h", "observed_sediment_l", "passed", "by", "voided_at")
+    list_filter = ("kind",)
+    list_select_related = ("filter", "by")
+    search_fields = ("filter__code", "filter__name")
+
+
+@admin.register(FilterHarm)
+class FilterHarmAdmin(RecordsToLook):
+    list_display = (
+        "at",
+        "filter",
+        "kind",
+        "hours",
+        "volume_m3",
+        "substance",
+        "noticed_by",
+        "by",
+        "voided_at",
+    )
     list_filter = ("kind",)
     list_select_related = ("filter", "by")
     search_fields = ("filter__code", "filter__name")

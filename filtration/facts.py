@@ -11,8 +11,9 @@ from django.db.models import Case, Max, OuterRef, Subquery, When
 
 from enclosures.geometry import water_surface_m2
 from enclosures.rules import quiet_in_a_row
-from filtration import nitrification
+from filtration import nitrification, survival
 from filtration.forecasting.models import WaterForecast
+from filtration.harms.facts import gravest, harms_of, with_harms
 from filtration.models import FilterUnit, Maintenance, MediaLayer
 from filtration.solids import (
     Sediment,
@@ -67,6 +68,7 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     layers = _layers(scopes)
     lasts, drains = _work(scopes, moment)
     sharing = _surfaces(filters, layers)
+    harms = harms_of(scopes, moment, facts.circuit)
     carrying: dict[int, list[tuple[float, float, bool]]] = defaultdict(list)
     for row in filters:
         circuit = facts.circuit.get(row[3])
@@ -74,11 +76,18 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
             continue
         unit = _filter(row, circuit, layers.get(row[0], []), lasts[row[0]], moment)
         unit = _with_sediment(unit, facts, drains.get(unit.id, []), sharing[unit.id], moment)
+        if circuit.id in harms:
+            near_zero = moment.limits(circuit.id, unit.id)["water.near_zero_mg_l"]
+            unit = with_harms(unit, harms[circuit.id], circuit, near_zero, moment)
         facts.filter[unit.id] = unit
         capacity = filter_capacity(unit, row[11], layers.get(row[0], []), moment)
         carrying[circuit.id].append(capacity if unit.state in RUNNING else CARRIES_NOTHING)
     for pk, carried in carrying.items():
         _enrich_circuit(facts, pk, carried)
+    for pk in harms:
+        share = moment.limits(pk)["filtration.harm_left_share"]
+        running = [unit for unit in facts.filter.values() if unit.circuit_id == pk and unit.state in RUNNING]
+        facts.circuit[pk] = replace(facts.circuit[pk], harm=gravest(running, share))
     for pk, forecast in _forecasts(scopes, moment).items():
         if pk in facts.circuit:
             facts.circuit[pk] = replace(facts.circuit[pk], forecast=forecast)
@@ -316,6 +325,7 @@ def filter_capacity(
         seeded=seeded,
         disturbed_share=moment.limits(unit.circuit_id, unit.id)["filtration.disturbed_share"],
     )
+    ready = survival.carried_after_harm(ready, unit.state, unit.harm_left_today if unit.harm else None)
     return mature * ready, mature, unit.state != "mature"
 
 

@@ -172,11 +172,17 @@ def start_up(days_running: float, temperature_c: float, seeded: bool = False) ->
     Ammonia oxidizers grow logistically. Nitrite oxidizers do so in step with the nitrite that reaches them:
     d(logit n)/dt = r_n a(t), which has a closed form. Rates and assumptions: see the constants.
     """
-    days = checked("days_running", days_running, 0)
+    return grown_from(
+        SEED_MOVED if seeded else SEED_NEW, checked("days_running", days_running, 0), temperature_c
+    )
+
+
+def grown_from(share: float, days: float, temperature_c: float) -> StartUp:
+    """Both groups `days` after each was `share` (above 0, below 1) of its final number; 0 to 40 C."""
+    seed, after = positive("share", share, 1 - 1e-9), checked("days", days, 0)
     rate_a, rate_n = _growth_rates(temperature_c)
-    seed = SEED_MOVED if seeded else SEED_NEW
-    fed_days = _log_sum(math.log(1 - seed), math.log(seed) + rate_a * days) / rate_a
-    return StartUp(_logistic(seed, rate_a * days), _logistic(seed, rate_n * fed_days))
+    fed_days = _log_sum(math.log(1 - seed), math.log(seed) + rate_a * after) / rate_a
+    return StartUp(_logistic(seed, rate_a * after), _logistic(seed, rate_n * fed_days))
 
 
 def maturity(days_running: float, temperature_c: float, seeded: bool = False) -> float:

@@ -2,6 +2,8 @@
 
 from django.urls import reverse
 
+from filtration.harms.models import FilterHarm
+from filtration.harms.words import harm_words
 from filtration.missing import filter_gaps
 from filtration.models import FilterUnit, Maintenance
 from filtration.plans.models import FilterBuild
@@ -41,6 +43,22 @@ def work(asked: Asked) -> list[Entry]:
         lambda record: spoken(maintenance_words(record), asked.system),
         icon=lambda record: ICONS.get(record.kind, "filter"),
         note=lambda record: (place(record) + record.note).strip(),
+    )
+
+
+@history_source("filter", "circuit")
+def harms(asked: Asked) -> list[Entry]:
+    """What happened to it, or to the filters of a water."""
+    about = {"filter": asked.subject_id} if asked.kind == "filter" else {"filter__circuit": asked.subject_id}
+    rows = standing(FilterHarm, asked).filter(**about).select_related("filter")
+    place = lambda record: f"{record.filter} " if asked.kind == "circuit" else ""  # noqa: E731
+    noticed = lambda record: f"Noticed by {record.noticed_by}. " if record.noticed_by else ""  # noqa: E731
+    return record_entries(
+        rows,
+        asked,
+        lambda record: spoken(harm_words(record), asked.system),
+        icon="notice",
+        note=lambda record: (place(record) + noticed(record) + record.note).strip(),
     )
 
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 from filtration.forms import BucketForm, DrainForm, PassedForm, PlainForm, RinseForm, StateForm
+from filtration.harms import recorder as harms  # noqa: F401 (it registers itself)
 from filtration.models import FilterUnit, Maintenance
 from filtration.services import (
     filter_set_state,

@@ -1,5 +1,6 @@
 """The filters as tables of files. They are written out only: a filter is entered on its own page."""
 
+from filtration.harms import resources as harms  # noqa: F401 (its table registers itself)
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
 from filtration.plans import resources as plans  # noqa: F401 (its tables register themselves)
 from refuge.exchange.columns import Column, columns

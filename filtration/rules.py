@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from datetime import date, timedelta
 
+from filtration.harms import rules as harm_rules  # noqa: F401 (they register themselves)
 from filtration.solids import Sediment, captured_g, project_days_until, sediment_litres
 from refuge.errors import ClearmereError
 from refuge.rules import triggers

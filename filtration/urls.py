@@ -1,6 +1,6 @@
 from django.urls import include, path
 
-from filtration.views import filters, forecasts, plan_pages, plans, setup
+from filtration.views import filters, forecasts, harms, plan_pages, plans, setup
 
 urlpatterns = [
     path("", include("filtration.what_if.urls")),
@@ -19,6 +19,8 @@ urlpatterns = [
     path("filters/plans/compare/", plan_pages.design_compare, name="design_compare"),
     path("filters/plans/proposed/", plan_pages.design_propose, name="design_propose"),
     path("filters/<int:pk>/", filters.filter_detail, name="filter_detail"),
+    path("filters/harm/<int:pk>/", harms.filter_harm, name="filter_harm"),
+    path("filters/harm/<int:pk>/disturbed/", harms.filter_harm_disturbed, name="filter_harm_disturbed"),
     path("filters/<int:pk>/edit/", setup.filter_edit, name="filter_edit"),
     path("filters/<int:pk>/history/", filters.filter_history, name="filter_history"),
     path("filters/<int:pk>/label/", filters.filter_label, name="filter_label"),

@@ -6,6 +6,7 @@ from rest_framework.routers import DefaultRouter
 
 from enclosures import api as enclosures
 from filtration import api as filtration
+from filtration.harms import api as harms
 from husbandry import api as husbandry
 from refuge.api.signing_in import SignInView
 from refuge.rounds import api as rounds
@@ -32,6 +33,7 @@ for prefix, view in {
     "head-counts": husbandry.HeadCountViewSet,
     "filters": filtration.FilterViewSet,
     "maintenance": filtration.MaintenanceViewSet,
+    "filter-harms": harms.HarmViewSet,
 }.items():
     router.register(prefix, view, basename=f"api-{prefix}")
 

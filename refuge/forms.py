@@ -163,6 +163,7 @@ class RecordForm(UnitForm):
 
     field_order: list[str] | None = None
     hint = ""  # what to fill in, where every field is optional but not all of them together
+    other_time = "Done at another time?"
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -200,6 +200,7 @@ SPECTACULAR_SETTINGS = {
         "WaterChangeKind": "enclosures.models.WaterChange.Kind",
         "HealthRecordKind": "husbandry.models.HealthRecord.Kind",
         "MaintenanceKind": "filtration.models.Maintenance.Kind",
+        "FilterHarmKind": "filtration.models.FilterHarm.Kind",
     },
 }
 

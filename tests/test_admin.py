@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from filtration.forecasting.models import ForecastWanted, WaterForecast
-from filtration.models import Maintenance
+from filtration.models import FilterHarm, Maintenance
 from husbandry.models import HeadCount, HealthRecord, QuarantineCheck
 from refuge.people.models import RoleChange, User
 from refuge.records import void
@@ -63,6 +63,7 @@ def site() -> None:
     HeadCount.objects.create(enclosure=tank, seen=1, expected=1, by=person)
     unit = make.FilterUnitFactory(circuit=tank.circuit)
     Maintenance.objects.create(filter=unit, kind="inspection", by=person)
+    FilterHarm.objects.create(filter=unit, kind="no_flow", hours=9, by=person)
     design = make.FilterDesignFactory(circuit=tank.circuit, made_by=person)
     design.builds.create(filter=unit, by=person)
     WaterForecast.objects.create(

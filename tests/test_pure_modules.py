@@ -19,6 +19,8 @@ PURE = (
     "filtration.forecast",
     "filtration.nitrification",
     "filtration.solids",
+    "filtration.survival",
+    "filtration.harms.advice",
     "filtration.hydraulics.blockage",
     "filtration.hydraulics.faults",
     "filtration.designing.bucket_words",

@@ -1,15 +1,16 @@
 """Everything that happens to a water from the beginning of its window to two weeks ahead, hour by hour."""
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
 from filtration.forecast import AreaChange, Damage, Drain, Inputs, Meal, Rinse, Seeding, TopUp, WaterChange
 from filtration.forecast.inputs import RINSE_LOSS, Event
+from filtration.forecasting.harms import harms, is_told, untreated
 from filtration.forecasting.known import Known
 from filtration.forecasting.records import Fed, Unit
-from filtration.forecasting.states import RUNNING, runs_at, state_at, timeline
+from filtration.forecasting.states import RUNNING, runs_at, share_of, state_at, timeline
 from filtration.nitrification import SEED_MOVED, SEED_NEW
 
 AHEAD_DAYS = 14
@@ -27,6 +28,7 @@ def inputs_of(known: Known, meals: list[Fed]) -> Inputs:
         *(Meal(known.hour(meal.at), meal.tan_g, meal.solids_g) for meal in meals),
         *_renewals(known),
         *_work(known),
+        *harms(known),
         *_filter_changes(known),
         *(TopUp(hour, lost, known.source) for hour in range(known.now_hour + 24, hours, 24) if lost > 0),
     ]
@@ -35,14 +37,18 @@ def inputs_of(known: Known, meals: list[Fed]) -> Inputs:
 
 
 def _renewals(known: Known) -> list[Event]:
-    """Water changed and added. It is taken as treated: that is asked for at every change."""
-    return [
-        (TopUp if each.is_top_up else WaterChange)(
-            known.hour(each.at), each.volume_m3, known.records.sources[each.source_id]
-        )
-        for each in known.records.renewed[known.circuit.id]
-        if each.at >= known.began
-    ]
+    """Water changed and added. It is taken as treated, which is asked for at every change, but for what was told."""
+    events: list[Event] = []
+    for each in known.records.renewed[known.circuit.id]:
+        if each.at < known.began:
+            continue
+        kind, hour = TopUp if each.is_top_up else WaterChange, known.hour(each.at)
+        source, raw = known.records.sources[each.source_id], min(untreated(known, each), each.volume_m3)
+        if raw < each.volume_m3:
+            events.append(kind(hour, each.volume_m3 - raw, source))
+        if raw > 0:
+            events.append(kind(hour, raw, source, is_neutralised=False))
+    return events
 
 
 def evaporation_m3_day(known: Known) -> float:
@@ -58,18 +64,12 @@ def _work(known: Known) -> list[Event]:
     for each in known.records.worked[known.circuit.id]:
         if each.at < known.began:
             continue
-        hour, share = known.hour(each.at), _share(each.filter_id, known.units, each.at)
+        hour, share = known.hour(each.at), share_of(each.filter_id, known.units, each.at)
         if each.kind == "drain":
             events.append(Drain(hour, 1 - (1 - LEFT_AFTER_DRAIN) * share))
         else:
             events.append(Rinse(hour, RINSE_LOSS * share, 1 - (1 - LEFT_AFTER_RINSE) * share))
     return events
-
-
-def _share(filter_id: int, units: list[Unit], at: datetime) -> float:
-    """A filter's part of the media area that ran at an instant."""
-    total = sum(unit.area_m2 for unit in units if runs_at(unit, at) or unit.id == filter_id)
-    return sum(unit.area_m2 for unit in units if unit.id == filter_id) / total if total else 0.0
 
 
 def _filter_changes(known: Known) -> list[Event]:
@@ -86,15 +86,23 @@ def _filter_changes(known: Known) -> list[Event]:
     events: list[Event] = []
     for when, pk, unit, state in sorted(changes, key=lambda change: change[:2]):
         left = known.moment.limits(known.circuit.id, pk)["filtration.disturbed_share"]
-        events += _change(unit, states[pk], state, area, known.hour(when), left)
+        harmed = is_told(known, pk, when)
+        events += _change(unit, states[pk], state, area, known.hour(when), left, is_harmed=harmed)
         states[pk] = state
     return events
 
 
 def _change(
-    unit: Unit, before: str, after: str, area: dict[int, float], hour: int, disturbed: float
+    unit: Unit,
+    before: str,
+    after: str,
+    area: dict[int, float],
+    hour: int,
+    disturbed: float,
+    *,
+    is_harmed: bool,
 ) -> list[Event]:
-    """One change of state. `area` holds what runs, by filter, and is kept up to date."""
+    """One change of state. `area` holds what runs, by filter, and is kept up to date. is_harmed: by what was told."""
     total = sum(area.values())
     if after in RUNNING and before not in RUNNING and total > 0:
         area[unit.id] = unit.area_m2
@@ -104,6 +112,8 @@ def _change(
         area.pop(unit.id, None)
         return [AreaChange(hour, sum(area.values()) / total)]
     share = area.get(unit.id, 0.0) / total if total else 0.0
+    if is_harmed and after == "disturbed":
+        return []  # what happened to it counts already
     kept = {("mature", "disturbed"): disturbed, ("mature", "cycling"): SEED_MOVED}.get((before, after))
     left = 1.0 if kept is None else 1 - share * (1 - kept)
     return [Damage(hour, left, left)] if left < 1 else []

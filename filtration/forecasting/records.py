@@ -1,4 +1,4 @@
-"""The rows a forecast goes by. Nine queries for any number of waters, beside the facts."""
+"""The rows a forecast goes by. Ten queries for any number of waters, beside the facts."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -10,7 +10,7 @@ from enclosures.geometry import water_surface_m2
 from enclosures.models import Circuit, Enclosure, WaterChange, WaterSource, WaterTest
 from enclosures.warmth import Warmth
 from filtration.forecast import Source
-from filtration.models import FilterUnit, Maintenance, MediaLayer
+from filtration.models import FilterHarm, FilterUnit, Maintenance, MediaLayer
 from filtration.nitrification import media_area_m2, medium
 from husbandry.models import Feeding, FeedingPlan
 
@@ -75,6 +75,18 @@ class Worked:
 
 
 @dataclass(frozen=True, slots=True)
+class Harmed:
+    """Something that happened to one filter, from `at` on; see FilterHarm."""
+
+    at: datetime
+    kind: str
+    filter_id: int
+    hours: float | None
+    volume_m3: float | None
+    source_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Unit:
     """One filter as a forecast needs it. changes: every recorded change of state, oldest first."""
 
@@ -95,6 +107,7 @@ class Records:
     fed: dict[int, list[Fed]] = field(default_factory=lambda: defaultdict(list))
     renewed: dict[int, list[Renewed]] = field(default_factory=lambda: defaultdict(list))
     worked: dict[int, list[Worked]] = field(default_factory=lambda: defaultdict(list))
+    harmed: dict[int, list[Harmed]] = field(default_factory=lambda: defaultdict(list))
     units: dict[int, list[Unit]] = field(default_factory=lambda: defaultdict(list))
     surface_m2: dict[int, float] = field(default_factory=lambda: defaultdict(float))
     sources: dict[int, Source] = field(default_factory=dict)
@@ -137,6 +150,10 @@ def _read_events(records: Records, wanted: list[int], since: datetime, until: da
         "circuit_id", "at", "kind", "volume_m3", "source_id"
     ):
         records.renewed[circuit_id].append(Renewed(at, kind == WaterChange.Kind.TOP_UP, volume, source_id))
+    harms = FilterHarm.objects.filter(filter__circuit__in=wanted, **within).order_by("at", "pk")
+    columns = ("at", "kind", "filter_id", "hours", "volume_m3", "source_id")
+    for circuit_id, *row in harms.values_list("filter__circuit_id", *columns):
+        records.harmed[circuit_id].append(Harmed(*row))
 
 
 def _read_units(records: Records, wanted: list[int], until: datetime, zone: Any) -> None:

@@ -36,6 +36,12 @@ def runs_at(unit: Unit, at: datetime) -> bool:
     return state_at(unit, at) in RUNNING
 
 
+def share_of(filter_id: int, units: Sequence[Unit], at: datetime) -> float:
+    """A filter's part (0 to 1) of the media area that ran at an instant."""
+    total = sum(unit.area_m2 for unit in units if runs_at(unit, at) or unit.id == filter_id)
+    return sum(unit.area_m2 for unit in units if unit.id == filter_id) / total if total else 0.0
+
+
 def running_since(unit: Unit, at: datetime) -> datetime | None:
     """Since when a filter that runs at an instant has been running without a break; None: longer than is known."""
     since = None

@@ -75,7 +75,7 @@ def water_help(request: HttpRequest, pk: int) -> HttpResponse:
         "circuit": page.subject,
         "today": page.today,
         "help": found,
-        "steps": [_step(*each) for each in steps(found)] if found else [],
+        "steps": [step_shown(*each) for each in steps(found)] if found else [],
         "fast": _fast(row) if found and found.stop_feeding else "",
         "signs": SIGNS,
         "cautions": cautions_of(CAUTIONS),
@@ -86,7 +86,7 @@ def water_help(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "filtration/_help_compared.html" if part else "filtration/help.html", context)
 
 
-def _step(icon: str, words: str) -> tuple[str, str, str]:
+def step_shown(icon: str, words: str) -> tuple[str, str, str]:
     """The first sentence of a step stands out: it says what to do; the rest says how."""
     first, dot, rest = words.partition(". ")
     return icon, first + dot.strip(), rest

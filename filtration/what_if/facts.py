@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
-from filtration import nitrification
+from filtration import nitrification, survival
 from husbandry.arrivals.effects import NEW
 from husbandry.bioload import Load, planned_daily_load
 from refuge.rules.facts import CircuitFacts, Facts, FilterFacts, PlanFacts, Reading
@@ -90,13 +90,14 @@ def _mature_g_day(unit: FilterFacts, beds: Beds) -> float:
 
 def _ready(unit: FilterFacts, beds: Beds, today: date) -> float:
     bed = beds[unit.id]
-    return nitrification.carrying_share(
+    ready = nitrification.carrying_share(
         unit.state,
         max((today - unit.state_since).days, 0),
         _celsius(unit),
         seeded=bed.seeded,
         disturbed_share=bed.disturbed_share,
     )
+    return survival.carried_after_harm(ready, unit.state, unit.harm_left_today if unit.harm else None)
 
 
 def move(facts: Facts, circuit_id: int, *, enclosures: set[int], filters: set[int]) -> None:

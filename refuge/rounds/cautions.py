@@ -37,6 +37,11 @@ CAUTIONS: dict[str, tuple[str, str]] = {
         "Never all layers at once, and never in untreated tap water: rinse in a tub of the tank's own water, so "
         "that the bacteria live.",
     ),
+    "foul_gas": (
+        "hazard",
+        "A smell of rotten eggs is hydrogen sulphide: it is poisonous and soon dulls the nose. Go away, let air in, "
+        "never put your head into a container.",
+    ),
     "quarantine_gear": (
         "quarantine",
         "Quarantine tools and gloves only; wash and change before you go back to other animals.",

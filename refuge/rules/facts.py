@@ -72,6 +72,15 @@ class ForecastFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class HarmFacts:
+    """Something that happened to a filter: the day it was over, in words, and the share of its bacteria then left."""
+
+    on: date
+    words: str
+    left: float
+
+
+@dataclass(frozen=True, slots=True)
 class CircuitFacts:
     """One body of water today."""
 
@@ -113,6 +122,7 @@ class CircuitFacts:
     capacity_tan_g_day: float | None = None  # today, all running filters
     mature_capacity_tan_g_day: float | None = None  # once all are mature
     is_cycling: bool = False
+    harm: HarmFacts | None = None  # what cost one of them much, and the tests have not yet shown to be over
     forecast: ForecastFacts | None = None
 
     @property
@@ -166,6 +176,9 @@ class FilterFacts:
     has_pump: bool = False
     quiet_tests: int = 0  # tests in a row with ammonia and nitrite near zero, newest first
     days_to_mature: float | None = None  # while cycling, as modelled
+    harm: HarmFacts | None = None  # the worst that happened to it since it was last said to be well
+    harm_left_today: float = 1.0  # share of its bacteria after all that happened, with what has grown back
+    quiet_since_harm: int = 0  # as quiet_tests, of the tests since
 
     @property
     def last_drain_on(self) -> date | None:

@@ -67,6 +67,7 @@ class TestEnter:
             ("maintenance", {"filter": unit.pk, "kind": "protection_test", "passed": True}),
             ("maintenance", {"filter": unit.pk, "kind": "pump_clean"}),
             ("maintenance", {"filter": unit.pk, "kind": "state", "new_state": "disturbed"}),
+            ("filter-harms", {"filter": unit.pk, "kind": "no_flow", "hours": 9}),
         ]:
             answer = enter(api, path, note="Cloudy", **values)
             assert answer.status_code == 201, (path, values, answer.json())

@@ -1,0 +1,85 @@
+"""What the rules may know of what happened to filters."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import timedelta
+from functools import cache
+from typing import Any
+
+from enclosures.rules import quiet_in_a_row
+from filtration.harms.models import FilterHarm
+from filtration.harms.words import harm_words
+from filtration.survival import left_after, regrown
+from refuge.rounds.loaders import Moment, Scopes
+from refuge.rules.facts import CircuitFacts, FilterFacts, HarmFacts
+
+COUNTS_DAYS = 60  # after it a filter has grown back, or somebody has said otherwise
+COLUMNS = (
+    "filter_id", "filter__circuit_id", "kind", "at", "hours", "volume_m3", "source__total_chlorine_mg_l", "substance",
+)  # fmt: skip
+
+
+@cache
+def _all_harms() -> Any:
+    """The query of all harms, made once (see the circuits' in enclosures.facts)."""
+    return FilterHarm.objects.order_by("at", "pk").values_list(*COLUMNS)
+
+
+def harms_of(
+    scopes: Scopes, moment: Moment, circuits: dict[int, CircuitFacts]
+) -> dict[int, dict[int | None, list[HarmFacts]]]:
+    """Recent harms by water, then by filter, oldest first: 1 query. Under None those that reach all of its filters."""
+    since = moment.now - timedelta(days=COUNTS_DAYS)
+    rows = _all_harms().filter(at__gt=since, at__lte=moment.now)
+    found: dict[int, dict[int | None, list[HarmFacts]]] = defaultdict(lambda: defaultdict(list))
+    for filter_id, circuit_id, *row in rows if scopes is None else rows.filter(filter__circuit__in=scopes):
+        if circuit_id in circuits:
+            harm = _harm(row, circuits[circuit_id].volume_m3, moment)
+            found[circuit_id][None if row[0] == FilterHarm.Kind.CHLORINE else filter_id].append(harm)
+    return found
+
+
+def _harm(row: list[Any], water_m3: float, moment: Moment) -> HarmFacts:
+    kind, at, hours, volume_m3, chlorine_mg_l, substance = row
+    record = FilterHarm(kind=kind, at=at, hours=hours, volume_m3=volume_m3, substance=substance)
+    mixed = mixed_mg_l(volume_m3, chlorine_mg_l, water_m3)
+    left = left_after(kind, hours=hours, chlorine_mg_l=mixed)
+    return HarmFacts(moment.day(record.ended), harm_words(record), left.middle)
+
+
+def mixed_mg_l(volume_m3: float | None, chlorine_mg_l: float | None, water_m3: float) -> float:
+    """Total chlorine in a water [mg/L] once untreated water is mixed in; it cannot be more than at the tap."""
+    if not volume_m3 or not chlorine_mg_l:
+        return 0.0
+    return chlorine_mg_l * min(volume_m3 / water_m3, 1.0) if water_m3 > 0 else chlorine_mg_l
+
+
+def with_harms(
+    unit: FilterFacts,
+    found: dict[int | None, list[HarmFacts]],
+    circuit: CircuitFacts,
+    near_zero: float,
+    moment: Moment,
+) -> FilterFacts:
+    """A filter with the worst that happened to it since somebody last said how it is, and what is left of it today.
+
+    Whoever calls it mature says that what came before is over; a disturbed one is what they left behind.
+    """
+    own = sorted([*found.get(unit.id, []), *found.get(None, [])], key=lambda each: each.on)
+    counts = [each for each in own if unit.state == "disturbed" or each.on >= unit.state_since]
+    if not counts:
+        return unit
+    celsius = min(max(unit.temperature_c, 0.0), 40.0)
+    left = 1.0
+    for each in counts:
+        left *= regrown(each.left, max((moment.today - each.on).days, 0), celsius)
+    since = tuple(test for test in circuit.tests if test.on > counts[-1].on)
+    worst = min(counts, key=lambda each: each.left)
+    return replace(unit, harm=worst, harm_left_today=left, quiet_since_harm=quiet_in_a_row(since, near_zero))
+
+
+def gravest(units: Iterable[FilterFacts], share: float) -> HarmFacts | None:
+    """The newest harm that left no more than `share` of a filter's bacteria, over all running filters of a water."""
+    grave = [unit.harm for unit in units if unit.harm is not None and unit.harm.left <= share]
+    return max(grave, key=lambda each: each.on, default=None)

@@ -1,0 +1,48 @@
+"""What happened to a filter asks for a word on how it is."""
+
+from collections.abc import Iterator
+from datetime import date
+
+from refuge.rules.facts import FilterFacts
+from refuge.rules.limits import LimitsFor, LimitSpec, limits
+from refuge.rules.registry import rules
+from refuge.rules.triggers import Due, Trigger, day_text
+
+EACH = ("site", "circuit", "filter")
+
+limits.define(
+    LimitSpec(
+        "filtration.harm_left_share",
+        "Watch a filter when harm left no more than",
+        0.8,
+        "of its bacteria",
+        0.05,
+        1,
+        scopes=EACH,
+    )
+)
+
+
+@rules.register(
+    "filtration.harm",
+    kind="filter",
+    title="Say whether the filter is disturbed",
+    recorder="filter_state",
+    role="staff",
+    cautions=("unplug", "foul_gas"),
+    rest_days=3,
+)
+def harm(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    """A mature filter of which much was lost does not stay mature without a word: staff decide, or the tests do."""
+    happened = facts.harm
+    if facts.state != "mature" or happened is None or happened.left > limits["filtration.harm_left_share"]:
+        return
+    wanted = int(limits["water.quiet_tests"])
+    if facts.quiet_since_harm >= wanted:
+        return
+    reason = (
+        f"{happened.words}, over on {day_text(happened.on)}: about {happened.left:.0%} of its bacteria were left, "
+        f"about {facts.harm_left_today:.0%} today; {facts.quiet_since_harm} of {wanted} near-zero tests since"
+    )
+    ask = "Feed little or nothing, air the water and test it until this is settled."
+    yield Due(happened.on, reason, "event", ask, {"new_state": "disturbed"})

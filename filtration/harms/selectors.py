@@ -1,0 +1,45 @@
+"""What is left of a filter after something happened to it."""
+
+from dataclasses import dataclass
+
+from filtration.facts import filter_capacity
+from filtration.harms.facts import mixed_mg_l
+from filtration.harms.models import FilterHarm
+from filtration.models import FilterUnit
+from filtration.survival import Left, left_after
+from refuge.rounds.loaders import Moment
+from refuge.rules.facts import Facts
+
+
+@dataclass(frozen=True, slots=True)
+class Aftermath:
+    """left: share of the bacteria when it was over. Capacities and load in g TAN a day.
+
+    chlorine_mg_l: in the mixed water, where untreated water got in.
+    """
+
+    left: Left
+    carries: float
+    mature: float
+    load: float
+    chlorine_mg_l: float | None
+
+    @property
+    def is_grave(self) -> bool:
+        return self.load > self.carries
+
+
+def aftermath(harm: FilterHarm, facts: Facts, moment: Moment) -> Aftermath:
+    """What is left, and what the filter carries today: 1 query for its layers beside the facts."""
+    unit: FilterUnit = harm.filter
+    water, own = facts.circuit[unit.circuit_id], facts.filter[unit.pk]
+    chlorine = None
+    if harm.source is not None:
+        chlorine = mixed_mg_l(harm.volume_m3, harm.source.total_chlorine_mg_l, water.volume_m3)
+    layers = [
+        (each.medium, each.depth_m, each.specific_surface_m2_m3, each.void_fraction)
+        for each in unit.layers.all()
+    ]
+    now, mature, _ = filter_capacity(own, unit.seeded, layers, moment)
+    left = left_after(harm.kind, hours=harm.hours, chlorine_mg_l=chlorine)
+    return Aftermath(left, now, mature, water.tan_g_day, chlorine)

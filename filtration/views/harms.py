@@ -1,0 +1,95 @@
+"""After something happened to a filter: what is left, what to do now, and for staff the step to 'disturbed'."""
+
+from typing import Any, cast
+from uuid import UUID, uuid4
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from filtration.harms.advice import steps
+from filtration.harms.models import FilterHarm
+from filtration.harms.selectors import aftermath
+from filtration.harms.words import harm_words
+from filtration.models import FilterUnit
+from filtration.selectors import STATES
+from filtration.services import NEXT_STATES, filter_set_state
+from filtration.views.forecasts import step_shown
+from refuge.errors import ClearmereError
+from refuge.people.access import staff_required, volunteer_required
+from refuge.people.models import User
+from refuge.rounds.cautions import cautions_of
+from refuge.rounds.loaders import load_facts
+from refuge.rounds.planner import moment_for
+from refuge.units import spoken
+
+DISTURBED = FilterUnit.State.DISTURBED
+CAUTIONS = ("unplug", "foul_gas", "slips", "hands")
+
+
+@require_GET
+@volunteer_required
+def filter_harm(request: HttpRequest, pk: int) -> HttpResponse:
+    """What is left of a filter after one thing that happened to it, and what to do now."""
+    harm = _standing(pk)
+    unit: FilterUnit = harm.filter
+    moment = moment_for()
+    facts = load_facts(frozenset([unit.circuit_id]), moment)
+    found = aftermath(harm, facts, moment)
+    user = cast(User, request.user)
+    own = facts.filter[unit.pk]
+    much = found.left.middle <= moment.limits(unit.circuit_id, unit.pk)["filtration.harm_left_share"]
+    context: dict[str, Any] = {
+        "harm": harm,
+        "unit": unit,
+        "words": spoken(harm_words(harm), user.unit_system),
+        "row_kind": STATES[unit.state],
+        "found": found,
+        "left": found.left,
+        "percent": {name: round(getattr(found.left, name) * 100) for name in ("low", "middle", "high")},
+        "left_today": round(own.harm_left_today * 100),
+        "counts": own.harm is not None,
+        "steps": [
+            step_shown(*each)
+            for each in steps(harm.kind, found.left, hours=harm.hours, volume_m3=harm.volume_m3)
+        ],
+        "cautions": cautions_of(CAUTIONS),
+        "is_much": much,
+        "asks_for_word": much and own.harm is not None and DISTURBED in NEXT_STATES[unit.state],
+        "may_say": user.may_act_as("staff"),
+        "uuid": uuid4(),
+    }
+    return render(request, "filtration/harm.html", context)
+
+
+@require_POST
+@staff_required
+def filter_harm_disturbed(request: HttpRequest, pk: int) -> HttpResponse:
+    """Call the filter disturbed by what happened. The same form sent twice changes nothing more."""
+    harm = _standing(pk)
+    try:
+        key = UUID(request.POST.get("uuid", ""))
+    except ValueError:
+        raise Http404("This form is not one of ours.") from None
+    note = spoken(harm_words(harm), "metric")
+    try:
+        filter_set_state(
+            unit=harm.filter,
+            state=DISTURBED,
+            by=cast(User, request.user),
+            at=timezone.now(),
+            uuid=key,
+            note=note,
+        )
+        messages.success(request, f"{harm.filter} is disturbed now: its water is tested more often.")
+    except ClearmereError as problem:
+        messages.error(request, str(problem))
+    return redirect(harm)
+
+
+def _standing(pk: int) -> FilterHarm:
+    """One that was not struck out, with its filter."""
+    rows = FilterHarm.objects.select_related("filter__circuit", "source", "by")
+    return get_object_or_404(rows.prefetch_related("filter__layers"), pk=pk)

@@ -1,0 +1,373 @@
+"""Something happened to a filter: entered once, said in its history, taken in by rules and forecast."""
+
+from dataclasses import replace
+from datetime import timedelta
+from uuid import uuid4
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+
+from enclosures.rules import water_test
+from filtration.forecast import Damage, PumpStop, WaterChange
+from filtration.forecasting.gather import gather, gather_one
+from filtration.forecasting.services import forecast_waters
+from filtration.harms.advice import steps
+from filtration.harms.rules import harm as harm_rule
+from filtration.harms.services import harm_amend, harm_record, harm_take_back
+from filtration.models import FilterHarm, Maintenance
+from filtration.survival import left_after, stood_still
+from refuge.rounds.loaders import load_facts
+from refuge.rounds.models import Task
+from refuge.rounds.planner import plan_site
+from refuge.rules.facts import HarmFacts
+from refuge.rules.limits import LimitsFor
+from tests import factories as make
+from tests.filtration.a_water import NOW, a_water, days_ago, moment
+from tests.filtration.test_rules import BARREL, TODAY
+
+pytestmark = pytest.mark.django_db
+
+
+def harmed(circuit, kind="no_flow", at=None, unit=None, **told):
+    unit = unit or circuit.filters.first()
+    return harm_record(
+        unit=unit, kind=kind, by=None, at=at or NOW - timedelta(hours=12), uuid=uuid4(), **told
+    )
+
+
+def of_kind(gathered, kind):
+    return [event for event in gathered.inputs.events if isinstance(event, kind)]
+
+
+class TestRecording:
+    def test_the_same_entry_twice_is_one_and_it_can_be_corrected_and_taken_back(self):
+        circuit, person, key = a_water(), make.UserFactory(), uuid4()
+        unit = circuit.filters.get()
+        told = {"unit": unit, "kind": "no_flow", "by": person, "at": NOW, "uuid": key, "hours": 9.0}
+        record = harm_record(**told)
+        assert harm_record(**told) == record
+        amended = harm_amend(record=record, by=person, reason="The clock of the pump says six", hours=6.0)
+        assert [each.hours for each in amended.history.order_by("history_id")] == [9.0, 6.0]
+        harm_take_back(record=record, by=person)
+        harm_take_back(record=record, by=person)
+        assert not FilterHarm.objects.exists()
+        assert FilterHarm.everything.get().voided_at is not None
+
+    @pytest.mark.parametrize(
+        "wrong",
+        [
+            {"kind": "no_flow"},
+            {"kind": "dry"},
+            {"kind": "chlorine", "volume_m3": 0.1},
+            {"kind": "medicine"},
+            {"kind": "frost", "hours": -1.0},
+            {"kind": "boredom", "hours": 1.0},
+        ],
+    )
+    def test_the_database_refuses_what_tells_nothing(self, wrong):
+        unit = make.FilterUnitFactory()
+        with pytest.raises(IntegrityError), transaction.atomic():
+            FilterHarm.objects.create(filter=unit, **wrong)
+
+
+class TestFacts:
+    def test_what_is_left_grows_back_from_day_to_day(self):
+        circuit = a_water()
+        harmed(circuit, hours=24.0, at=NOW - timedelta(hours=24))
+        unit = next(iter(load_facts(frozenset([circuit.pk]), moment()).filter.values()))
+        assert unit.harm.left == pytest.approx(stood_still(24).middle)
+        assert unit.harm_left_today == pytest.approx(unit.harm.left, abs=0.01)
+        later = moment(NOW + timedelta(days=5))
+        assert next(iter(load_facts(None, later).filter.values())).harm_left_today > unit.harm_left_today
+
+    def test_the_water_carries_less_and_the_rules_hear_of_it(self):
+        circuit = a_water()
+        before = load_facts(None, moment()).circuit[circuit.pk]
+        harmed(circuit, hours=24.0, at=NOW - timedelta(hours=24))
+        after = load_facts(None, moment()).circuit[circuit.pk]
+        assert after.capacity_tan_g_day == pytest.approx(
+            before.capacity_tan_g_day * stood_still(24).middle, rel=0.02
+        )
+        assert after.harm.words == "Stood without flow: 24 hours"
+        assert before.harm is None
+
+    def test_a_short_stop_is_no_ground_for_anything(self):
+        circuit = a_water()
+        harmed(circuit, hours=1.0)
+        assert load_facts(None, moment()).circuit[circuit.pk].harm is None
+
+    def test_chlorine_reaches_every_filter_of_the_water(self):
+        circuit = a_water()
+        make.FilterUnitFactory(circuit=circuit)
+        tap = make.WaterSourceFactory(chloramine=True)
+        harmed(circuit, "chlorine", volume_m3=0.5, source=tap)
+        facts = load_facts(None, moment())
+        mixed = 2.0 * 0.5 / facts.circuit[circuit.pk].volume_m3
+        lefts = {unit.harm.left for unit in facts.filter.values()}
+        assert lefts == {left_after("chlorine", chlorine_mg_l=mixed).middle}
+
+    def test_one_that_is_called_mature_again_has_it_behind(self):
+        circuit = a_water()
+        harmed(circuit, hours=24.0, at=days_ago(10))
+        circuit.filters.update(state_since=(NOW - timedelta(days=2)).date())
+        assert load_facts(None, moment()).circuit[circuit.pk].harm is None
+
+    def test_costs_the_same_for_any_number(self):
+        circuit = a_water()
+        counts = []
+        for _ in range(2):
+            with CaptureQueriesContext(connection) as seen:
+                load_facts(None, moment())
+                gather([circuit.pk], moment())
+            counts.append(len(seen))
+            for n in range(5):
+                harmed(circuit, hours=3.0, at=days_ago(n + 1))
+        assert counts[0] == counts[1]
+
+
+class TestRules:
+    HARMED = replace(
+        BARREL, harm=HarmFacts(TODAY, "Stood without flow: 24 hours", 0.32), harm_left_today=0.32
+    )
+
+    def due(self, facts, **limits):
+        return list(harm_rule(facts, LimitsFor(limits), TODAY))
+
+    def test_a_mature_filter_does_not_stay_so_without_a_word(self):
+        found = self.due(self.HARMED)[0]
+        assert found.on == TODAY
+        assert found.prefill == {"new_state": "disturbed"}
+        assert "32%" in found.reason.replace("\u00a0", "")
+
+    @pytest.mark.parametrize(
+        "change",
+        [
+            {"harm": None},
+            {"harm": HarmFacts(TODAY, "Stood without flow: 2 hours", 0.95)},
+            {"state": "disturbed"},
+            {"quiet_since_harm": 3},
+        ],
+    )
+    def test_nothing_is_asked_where_there_is_nothing_to_say(self, change):
+        assert self.due(replace(self.HARMED, **change)) == []
+
+    def test_the_water_is_tested_the_day_after_and_until_it_is_quiet(self):
+        circuit = a_water()
+        harmed(circuit, hours=24.0, at=NOW - timedelta(hours=30))
+        water = load_facts(None, moment()).circuit[circuit.pk]
+        limits = moment().limits(circuit.pk)
+        reasons = [each for each in water_test(water, limits, NOW.date()) if each and "Stood" in each.reason]
+        assert reasons[0].on == (NOW - timedelta(hours=6)).date() + timedelta(days=1)
+        for n in range(3):
+            make.WaterTestFactory(
+                circuit=circuit, at=NOW + timedelta(days=1 + n), tan_mg_l=0.0, nitrite_n_mg_l=0.0
+            )
+        quiet = load_facts(None, moment(NOW + timedelta(days=4))).circuit[circuit.pk]
+        late = [each for each in water_test(quiet, limits, NOW.date()) if each and "Stood" in each.reason]
+        assert late == []
+
+    def test_the_task_is_planned_and_goes_with_the_step_to_disturbed(self):
+        unit = make.FilterUnitFactory()
+        make.RefugeFactory()
+        FilterHarm.objects.create(
+            filter=unit, kind="no_flow", hours=24, at=timezone.now() - timedelta(hours=25)
+        )
+        plan_site()
+        task = Task.objects.get(rule="filtration.harm", status="open")
+        assert task.prefill == {"new_state": "disturbed"}
+        unit.state = "disturbed"
+        unit.save()
+        plan_site()
+        assert not Task.objects.filter(rule="filtration.harm", status="open").exists()
+
+
+class TestForecast:
+    def test_a_pump_stop_of_the_only_filter_stops_the_flow_and_spreads_with_the_members(self):
+        circuit = a_water()
+        harmed(circuit, hours=9.0, at=days_ago(3, 8))
+        gathered = gather_one(circuit.pk, moment())
+        assert of_kind(gathered, PumpStop) == [PumpStop(gathered.known.hour(days_ago(3, 8)), 9)]
+        assert of_kind(gathered, Damage) == []
+
+    def test_of_two_filters_only_the_share_of_one_is_lost(self):
+        circuit = a_water()
+        make.FilterUnitFactory(circuit=circuit)
+        harmed(circuit, hours=24.0, at=days_ago(3, 8))
+        gathered = gather_one(circuit.pk, moment())
+        assert of_kind(gathered, PumpStop) == []
+        assert of_kind(gathered, Damage)[0].nitrite_survival == pytest.approx(
+            1 - (1 - stood_still(24).middle) / 2
+        )
+
+    def test_drying_costs_what_it_costs_beyond_the_stop(self):
+        circuit = a_water()
+        harmed(circuit, "dry", hours=48.0, at=days_ago(4, 8))
+        gathered = gather_one(circuit.pk, moment())
+        kept = of_kind(gathered, Damage)[0].ammonia_survival
+        assert kept * stood_still(48).middle == pytest.approx(left_after("dry", hours=48).middle)
+
+    def test_a_stop_that_began_before_the_window_counts_from_there(self):
+        circuit = a_water()
+        gathered = gather_one(circuit.pk, moment())
+        harmed(circuit, hours=10.0, at=gathered.began - timedelta(hours=4))
+        assert of_kind(gather_one(circuit.pk, moment()), PumpStop) == [PumpStop(0, 6)]
+
+    def test_untreated_water_is_water_with_chlorine(self):
+        circuit = a_water()
+        tap = make.WaterSourceFactory(chloramine=True)
+        harmed(circuit, "chlorine", volume_m3=0.2, source=tap, at=days_ago(3))
+        change = of_kind(gather_one(circuit.pk, moment()), WaterChange)[0]
+        assert (change.volume_m3, change.is_neutralised, change.source.chlorine) == (0.2, False, 2.0)
+
+    def test_a_change_that_was_recorded_as_well_is_not_counted_twice(self):
+        circuit = a_water()
+        tap = make.WaterSourceFactory(chloramine=True)
+        circuit.water_changes.create(kind="change", volume_m3=0.3, source=tap, at=days_ago(3, 10))
+        harmed(circuit, "chlorine", volume_m3=0.1, source=tap, at=days_ago(3, 9))
+        changes = of_kind(gather_one(circuit.pk, moment()), WaterChange)
+        assert {(round(each.volume_m3, 6), each.is_neutralised) for each in changes} == {
+            (0.2, True),
+            (0.1, False),
+        }
+
+    def test_the_step_to_disturbed_that_follows_is_not_a_second_loss(self):
+        circuit = a_water()
+        unit = circuit.filters.get()
+        harmed(circuit, hours=24.0, at=days_ago(4, 8))
+        unit.state, unit.state_since = "disturbed", days_ago(2).date()
+        unit.save()
+        Maintenance.objects.create(filter=unit, kind="state", new_state="disturbed", at=days_ago(2, 12))
+        assert of_kind(gather_one(circuit.pk, moment()), Damage) == []
+
+    def test_ammonia_is_expected_higher_and_what_was_struck_out_counts_no_more(self):
+        from filtration.forecasting.models import WaterForecast
+        from filtration.forecasting.packing import unpacked
+
+        circuit = a_water()
+        person, middles = make.UserFactory(), []
+
+        def forecast():
+            forecast_waters([circuit.pk], moment=moment())
+            bands = unpacked(bytes(WaterForecast.objects.get(circuit=circuit).bands))
+            middles.append(bands.values[0, :, 2].max())
+
+        forecast()
+        record = harmed(circuit, hours=36.0, at=NOW - timedelta(hours=37))
+        forecast()
+        harm_take_back(record=record, by=person)
+        forecast()
+        assert middles[1] > 1.5 * middles[0]
+        assert middles[2] == pytest.approx(middles[0])
+
+
+class TestAdvice:
+    @pytest.mark.parametrize("kind", FilterHarm.Kind.values)
+    def test_every_kind_ends_with_air_food_and_a_test(self, kind):
+        found = steps(kind, left_after(kind, hours=9, chlorine_mg_l=0.2), hours=9, volume_m3=0.1)
+        assert [icon for icon, _ in found[-3:]] == ["more", "fish", "vial"]
+        assert len(found) > 3
+
+    def test_a_bed_that_stood_long_is_flushed_first(self):
+        assert steps("no_flow", stood_still(9), hours=9)[0][1].startswith("Flush the bed")
+        assert not steps("no_flow", stood_still(1), hours=1)[0][1].startswith("Flush")
+
+
+@pytest.fixture
+def site(client):
+    circuit = a_water()
+    client.circuit, client.unit = circuit, circuit.filters.get()
+    return client
+
+
+def sign_in(client, **role):
+    person = make.UserFactory(**role)
+    client.force_login(person)
+    return person
+
+
+def new_url(unit):
+    return reverse("record_new", args=["filter_harm", unit.pk])
+
+
+class TestPages:
+    def test_a_volunteer_records_it_and_is_led_to_what_to_do(self, site):
+        sign_in(site)
+        assert "Something happened to it" in site.get(site.unit.get_absolute_url()).content.decode()
+        answer = site.post(
+            new_url(site.unit), {"kind": "no_flow", "hours": "9", "noticed_by": "The night watch"}
+        )
+        record = FilterHarm.objects.get()
+        assert answer.url == record.get_absolute_url()
+        assert timezone.now() - record.ended < timedelta(minutes=1)  # no time said: it has only just ended
+        page = site.get(answer.url).content.decode()
+        for words in ("69 %", "Flush the bed", "hydrogen sulphide", "Give no food", "Staff are asked"):
+            assert words in page, words
+        assert "Call it disturbed" not in page
+        for subject in (site.unit, site.circuit):
+            history = site.get(subject.get_absolute_url()).content.decode()
+            assert "Stood without flow: 9 hours" in history
+            assert "Noticed by The night watch" in history
+
+    def test_staff_call_it_disturbed_once_and_nobody_else_may(self, site):
+        record = harmed(site.circuit, hours=24.0, at=timezone.now() - timedelta(hours=25))
+        url = reverse("filter_harm_disturbed", args=[record.pk])
+        sign_in(site)
+        assert site.post(url, {"uuid": str(uuid4())}).status_code == 403
+        sign_in(site, staff=True)
+        assert "Call it disturbed" in site.get(record.get_absolute_url()).content.decode()
+        key = str(uuid4())
+        for _ in range(2):
+            assert site.post(url, {"uuid": key}).status_code == 302
+        site.unit.refresh_from_db()
+        assert site.unit.state == "disturbed"
+        assert Maintenance.objects.filter(kind="state").count() == 1
+        assert "Call it disturbed" not in site.get(record.get_absolute_url()).content.decode()
+        assert site.post(url, {"uuid": "no"}).status_code == 404
+
+    @pytest.mark.parametrize(
+        ("typed", "field", "words"),
+        [
+            ({"note": "?"}, "kind", "required"),
+            ({"kind": "no_flow"}, "hours", "how long"),
+            ({"kind": "chlorine"}, "volume_m3", "how much"),
+            ({"kind": "medicine"}, "substance", "Name the medicine"),
+            ({"kind": "no_flow", "hours": "9", "at": "2027-03-10T09:00"}, "hours", "later than now"),
+        ],
+    )
+    def test_what_is_missing_is_said_beside_its_field(self, site, time_machine, typed, field, words):
+        time_machine.move_to(NOW, tick=False)
+        sign_in(site)
+        answer = site.post(new_url(site.unit), typed)
+        assert answer.status_code == 422
+        assert words in " ".join(answer.context["form"].errors[field])
+        assert not FilterHarm.objects.exists()
+
+    def test_what_belongs_to_another_kind_does_not_count(self, site):
+        sign_in(site)
+        site.post(
+            new_url(site.unit),
+            {"kind": "medicine", "substance": "As Dr Vale wrote", "hours": "many", "volume_m3": "3"},
+        )
+        record = FilterHarm.objects.get()
+        assert (record.hours, record.volume_m3, record.source) == (None, None, None)
+
+    def test_what_was_struck_out_has_no_page(self, site):
+        record = harmed(site.circuit, hours=9.0)
+        harm_take_back(record=record, by=sign_in(site))
+        assert site.get(record.get_absolute_url()).status_code == 404
+
+    def test_costs_the_same_however_much_happened(self, site):
+        sign_in(site)
+        record, counts = harmed(site.circuit, hours=9.0), []
+        for _ in range(2):
+            for url in (record.get_absolute_url(), site.unit.get_absolute_url()):
+                site.get(url)
+                with CaptureQueriesContext(connection) as seen:
+                    assert site.get(url).status_code == 200
+                counts.append(len(seen))
+            for n in range(6):
+                harmed(site.circuit, hours=3.0, at=days_ago(n + 1))
+        assert counts[:2] == counts[2:]
