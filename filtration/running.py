@@ -16,13 +16,12 @@ from filtration.hydraulics.pump import ParabolicCurve, Pump
 from filtration.models import FilterUnit
 from filtration.plans.models import FilterBuild
 from filtration.plans.reading import design_of
+from filtration.plans.selectors import OVER_INTAKE_M, TANK_FREEBOARD_M
 from refuge.errors import OutOfRange
 from refuge.rules.facts import CircuitFacts, FilterFacts
 from refuge.rules.words import amount
 
-# What a record does not hold of the tank (common practice, no source).
-OVER_INTAKE_M, TANK_FREEBOARD_M, USUAL_DEPTH_M = 0.20, 0.10, 0.5
-
+USUAL_DEPTH_M = 0.5  # of a water whose surface is not recorded (common practice, no source)
 # What a strainer takes between two cleanings (common practice, no source).
 USUAL_LOSS = 0.2
 # A bucket for a garden pump, and a tub for a pond's, which fills the bucket in no time.

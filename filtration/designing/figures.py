@@ -247,7 +247,7 @@ def _failing(of: Assessment) -> Iterator[Figure]:
     yield Figure(
         "half_blocked",
         "With the return half blocked",
-        f"runs over at {flow(half.spill_m3_h)}"
+        f"runs over at {flow(half.spill_m3_h)}, {volume(half.litres / 1000)} in all"
         if half.overtops
         else f"{length(half.freeboard_m)} left under the rim",
         "The same sums with half of the mouth's section.",
