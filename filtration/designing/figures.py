@@ -146,7 +146,7 @@ def _returning(of: Assessment) -> Iterator[Figure]:
         "Overflow over the tank's water",
         length(of.design.lip_above_water_m),
         f"{length(of.design.overflow_height_m)} from the container's floor to the lip, and the floor "
-        f"{_height_words(of.design.floor_above_water_m)} the tank's water line: {_height_words(of.lip_above_rim_m)} the tank's rim. This return wants "
+        f"{_height_words(of.design.floor_above_water_m)} the tank's water line. That is {_height_words(of.lip_above_rim_m)} the tank's rim. This return wants "
         f"{length(wanted_lip_m(of))} or more: {length(of.least_lip_m)} so that the pipe never backs up to the lip, "
         f"and a fall of 1 in {1 / USUAL_FALL:.0f}.",
         "HDS-5, as below; fall: common practice, no source",
