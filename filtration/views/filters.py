@@ -17,7 +17,7 @@ from filtration.models import FilterUnit
 from filtration.plans.selectors import surface_of
 from filtration.running import running
 from filtration.services import NEXT_STATES
-from filtration.solids import depth_from_litres
+from filtration.solids import DEFAULT_MODEL, depth_from_litres
 from filtration.upkeep import drain_ahead, rinse_ahead
 from filtration.views.plan_shown import short_name, verdict_context
 from refuge.pages.labels import label_context
@@ -72,6 +72,8 @@ def _filter(page: Page) -> dict[str, Any]:
         "sediment_m3": facts.sediment_l / 1000,
         "void_m3": facts.void_l / 1000,
         "sediment_depth_m": depth,
+        "sediment_model": DEFAULT_MODEL,
+        "digested_percent_a_day": 100 * DEFAULT_MODEL.decay_per_day(min(max(facts.temperature_c, 0.0), 40.0)),
         "drain_ahead": drain_ahead(facts, limit_l, outlook),
         "rinse_ahead": rinse_ahead(facts, limits["filtration.rinse_solids_g_l"], outlook),
         "may_see_steps": hasattr(unit, "build") and page.user.may_act_as("staff"),

@@ -62,3 +62,15 @@ def test_the_page_of_the_filter_says_both(client, age, is_shown):
     page = client.get(unit.get_absolute_url()).content.decode()
     assert "Next drain, by sediment" in page and "Next rinse, by solids" in page
     assert ("16 months to over 10 years" in page) == is_shown
+
+
+@pytest.mark.django_db
+def test_the_page_explains_the_sediment_with_its_numbers(client):
+    RefugeFactory()
+    client.force_login(UserFactory())
+    unit = FilterUnitFactory(circuit__usual_temperature_c=30)
+    page = client.get(unit.get_absolute_url()).content.decode().replace("\u00a0", " ")
+    assert "70 % of them settle in the void" in page
+    assert "55 % stay until they are drained" in page
+    # 3 % a day at 20 degrees, 1.047 for each degree: 1.047^10 is 1.583.
+    assert "4.7 % of it a day" in page
