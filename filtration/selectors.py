@@ -31,6 +31,7 @@ class FilterRow:
     facts: FilterFacts
     capacity: float
     mature_capacity: float
+    is_harmed: bool = False  # something cost it much, and nobody has said yet how it is
 
     @property
     def state_kind(self) -> str:
@@ -71,7 +72,8 @@ def _row(unit: FilterUnit, facts: FilterFacts, moment: Moment) -> FilterRow:
         for each in unit.layers.all()
     ]
     now, mature, _ = filter_capacity(facts, unit.seeded, layers, moment)
-    return FilterRow(unit, facts, now, mature)
+    much = moment.limits(unit.circuit_id, unit.pk)["filtration.harm_left_share"]
+    return FilterRow(unit, facts, now, mature, facts.state == "mature" and facts.harm_left_today <= much)
 
 
 def work_series(unit: FilterUnit) -> dict[str, list[tuple[datetime, float | None]]]:

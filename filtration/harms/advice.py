@@ -108,7 +108,7 @@ _HEAT: list[Step] = [
 
 def _after(left: Left) -> list[Step]:
     air = (
-        "more",
+        "pump",
         "Air the water. What is left of the filter needs oxygen, and so do the animals: more fall or an air pump.",
     )
     return [air, ("fish", _food(left)), ("vial", _test(left))]

@@ -16,6 +16,7 @@ from refuge.rules.facts import CircuitFacts, FilterFacts, HarmFacts
 
 COUNTS_DAYS = 60  # after it a filter has grown back, or somebody has said otherwise
 COLUMNS = (
+    "pk",
     "filter_id", "filter__circuit_id", "kind", "at", "hours", "volume_m3", "source__total_chlorine_mg_l", "substance",
 )  # fmt: skip
 
@@ -33,19 +34,21 @@ def harms_of(
     since = moment.now - timedelta(days=COUNTS_DAYS)
     rows = _all_harms().filter(at__gt=since, at__lte=moment.now)
     found: dict[int, dict[int | None, list[HarmFacts]]] = defaultdict(lambda: defaultdict(list))
-    for filter_id, circuit_id, *row in rows if scopes is None else rows.filter(filter__circuit__in=scopes):
+    for pk, filter_id, circuit_id, *row in (
+        rows if scopes is None else rows.filter(filter__circuit__in=scopes)
+    ):
         if circuit_id in circuits:
-            harm = _harm(row, circuits[circuit_id].volume_m3, moment)
+            harm = _harm(pk, row, circuits[circuit_id].volume_m3, moment)
             found[circuit_id][None if row[0] == FilterHarm.Kind.CHLORINE else filter_id].append(harm)
     return found
 
 
-def _harm(row: list[Any], water_m3: float, moment: Moment) -> HarmFacts:
+def _harm(pk: int, row: list[Any], water_m3: float, moment: Moment) -> HarmFacts:
     kind, at, hours, volume_m3, chlorine_mg_l, substance = row
-    record = FilterHarm(kind=kind, at=at, hours=hours, volume_m3=volume_m3, substance=substance)
+    record = FilterHarm(pk=pk, kind=kind, at=at, hours=hours, volume_m3=volume_m3, substance=substance)
     mixed = mixed_mg_l(volume_m3, chlorine_mg_l, water_m3)
     left = left_after(kind, hours=hours, chlorine_mg_l=mixed)
-    return HarmFacts(moment.day(record.ended), harm_words(record), left.middle)
+    return HarmFacts(moment.day(record.ended), harm_words(record), left.middle, record.get_absolute_url())
 
 
 def mixed_mg_l(volume_m3: float | None, chlorine_mg_l: float | None, water_m3: float) -> float:

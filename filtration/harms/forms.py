@@ -35,6 +35,7 @@ class HarmForm(RecordForm):
     data-only names the kinds a field belongs to: the style sheet shows it for these.
     """
 
+    hint = "What you do not know may stay empty: a guess is better than nothing."
     other_time = "Not just now?"
 
     kind = forms.ChoiceField(label="What happened", choices=FilterHarm.Kind.choices, widget=forms.RadioSelect)

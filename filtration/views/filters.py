@@ -65,6 +65,7 @@ def _filter(page: Page) -> dict[str, Any]:
         "unit": unit,
         "row": row,
         "facts": facts,
+        "harm_percent": round(100 * facts.harm_left_today),
         "water": water,
         "load_state": load_state(water.load_share, water.animals),
         "limit_l": limit_l,

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from filtration.solids import Sediment, depth_from_litres, dry_g_after
 from refuge.demo import habits
 from refuge.demo.barrels import Barrel
-from refuge.demo.happenings import Stamp, Upkeep
+from refuge.demo.happenings import Mishap, Stamp, Upkeep
 from refuge.demo.place import FilterPlan
 from refuge.demo.watercare import renewal
 from refuge.demo.world import CircuitState, World
@@ -14,6 +14,8 @@ from refuge.demo.world import CircuitState, World
 SLIP = 0.15
 NEGLECTED_BUCKET_DAYS = 62  # even where nobody keeps a filter, somebody measures now and then
 NOTEBOOK = "From the old notebook."
+POWER_CUT_AT, POWER_CUT_ON, POWER_CUT_HOURS = "F05", -26, 9.0
+POWER_CUT_NOTE = "Power cut in the storm. First water to waste, it smelled. Pump runs again."
 
 
 @dataclass(slots=True)
@@ -37,6 +39,8 @@ class FilterCare:
     def do(self, day: date) -> None:
         for plan in self._world.place.filters:
             self._milestones(plan, day)
+        if day == self._world.book.day(POWER_CUT_ON):
+            self._power_cut(day)
         for circuit in self._world.open_circuits():
             barrel = circuit.barrel
             if barrel is None or not self._is_running(barrel.plan, day):
@@ -180,6 +184,12 @@ class FilterCare:
         stamp = self._world.rota.afternoon(day, area, _MINUTE[kind], role, note)
         self._world.story.upkeep.append(Upkeep(stamp, plan.code, kind, seen, layer))
         log.last[kind] = day
+
+    def _power_cut(self, day: date) -> None:
+        """A storm took the power of one pond for most of a night."""
+        stamp = self._world.rota.found_at(day, 9.5, began_hours_before=POWER_CUT_HOURS, note=POWER_CUT_NOTE)
+        told: dict[str, float | str] = {"hours": POWER_CUT_HOURS}
+        self._world.story.mishaps.append(Mishap(stamp, POWER_CUT_AT, "no_flow", told))
 
     # Filters built in these months
 

@@ -66,6 +66,16 @@ class Upkeep:
 
 
 @dataclass(frozen=True, slots=True)
+class Mishap:
+    """Something that happened to a filter; `told` holds what is known of it by the name of its field."""
+
+    stamp: Stamp
+    filter: str
+    kind: str
+    told: dict[str, float | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class Weighing:
     stamp: Stamp
     animal: str
@@ -169,6 +179,7 @@ class Story:
     readings: list[Reading] = field(default_factory=list)
     renewals: list[Renewal] = field(default_factory=list)
     upkeep: list[Upkeep] = field(default_factory=list)
+    mishaps: list[Mishap] = field(default_factory=list)
     weighings: list[Weighing] = field(default_factory=list)
     health: list[HealthLook] = field(default_factory=list)
     counts: list[Count] = field(default_factory=list)

@@ -7,7 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from enclosures.models import WaterChange, WaterTest
-from filtration.models import Maintenance
+from filtration.models import FilterHarm, Maintenance
 from husbandry.models import (
     Feeding,
     FeedingPlan,
@@ -39,6 +39,7 @@ class Writer:
         self._meals(plans)
         self._water()
         self._upkeep()
+        self._mishaps()
         self._weights_and_counts()
 
     def _stamped(self, stamp: Stamp) -> dict[str, Any]:
@@ -194,6 +195,20 @@ class Writer:
             ],
         )
 
+    def _mishaps(self) -> None:
+        added(
+            FilterHarm,
+            [
+                FilterHarm(
+                    **self._stamped(each.stamp),
+                    filter_id=self._keys.filters[each.filter],
+                    kind=each.kind,
+                    **each.told,
+                )
+                for each in _in_order(self._story.mishaps)
+            ],
+        )
+
     # Animals
 
     def _health(self) -> list[int]:
@@ -248,6 +263,7 @@ def last_entries(story: Story) -> dict[str, datetime]:
         story.readings,
         story.renewals,
         story.upkeep,
+        story.mishaps,
         story.weighings,
         story.health,
         story.counts,

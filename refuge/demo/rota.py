@@ -50,6 +50,13 @@ class Rota:
         start = QUARANTINE_AFTERNOON if area == "QUAR" else AFTERNOON
         return self._stamp(day, start + minute + self._rng.uniform(0, 15), role, note)
 
+    def found_at(self, day: date, hour: float, *, began_hours_before: float, note: str) -> Stamp:
+        """Something that a volunteer found at an hour of the day, and that had begun so many hours before."""
+        found = (datetime.combine(day, time.min) + timedelta(hours=hour)).replace(tzinfo=self._zone)
+        person = self.on_duty(day, "volunteer")[0]
+        began = (found - timedelta(hours=began_hours_before)).astimezone(UTC)
+        return Stamp(began, found.astimezone(UTC), person.username, note)
+
     def _works(self, person: Account, day: date) -> bool:
         since, until = self._tenure[person.username]
         return since <= day <= until and day.weekday() in person.weekdays

@@ -73,11 +73,12 @@ class ForecastFacts:
 
 @dataclass(frozen=True, slots=True)
 class HarmFacts:
-    """Something that happened to a filter: the day it was over, in words, and the share of its bacteria then left."""
+    """Something that happened to a filter: the day it was over, in words, the share of its bacteria then left, its page."""
 
     on: date
     words: str
     left: float
+    path: str = ""
 
 
 @dataclass(frozen=True, slots=True)

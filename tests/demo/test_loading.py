@@ -11,7 +11,7 @@ from django.db import transaction
 from django.db.models import Count, F, Q
 
 from enclosures.models import Circuit, Enclosure, WaterChange, WaterTest
-from filtration.models import FilterUnit, Maintenance
+from filtration.models import FilterHarm, FilterUnit, Maintenance
 from filtration.nitrification import capacity_tan_g_day
 from filtration.plans.selectors import plan_rows, plans
 from husbandry.bioload import planned_daily_load
@@ -121,6 +121,13 @@ class TestPeople:
     def test_staff_work_is_not_done_by_volunteers(self):
         kinds = ["drain", "rinse", "protection_test", "leak_test", "state"]
         assert not Maintenance.objects.filter(kind__in=kinds, by__role="volunteer").exists()
+
+
+class TestFilters:
+    def test_one_pond_stood_without_flow_for_a_night(self):
+        harm = FilterHarm.objects.get()
+        assert (harm.filter.code, harm.kind, harm.hours) == ("F05", "no_flow", 9)
+        assert harm.ended <= harm.entered_at
 
 
 class TestAnimals:

@@ -267,7 +267,7 @@ class TestAdvice:
     @pytest.mark.parametrize("kind", FilterHarm.Kind.values)
     def test_every_kind_ends_with_air_food_and_a_test(self, kind):
         found = steps(kind, left_after(kind, hours=9, chlorine_mg_l=0.2), hours=9, volume_m3=0.1)
-        assert [icon for icon, _ in found[-3:]] == ["more", "fish", "vial"]
+        assert [icon for icon, _ in found[-3:]] == ["pump", "fish", "vial"]
         assert len(found) > 3
 
     def test_a_bed_that_stood_long_is_flushed_first(self):
@@ -306,6 +306,8 @@ class TestPages:
         for words in ("69 %", "Flush the bed", "hydrogen sulphide", "Give no food", "Staff are asked"):
             assert words in page, words
         assert "Call it disturbed" not in page
+        assert record.get_absolute_url() in site.get(site.unit.get_absolute_url()).content.decode()
+        assert "harmed" in site.get(reverse("filter_list")).content.decode()
         for subject in (site.unit, site.circuit):
             history = site.get(subject.get_absolute_url()).content.decode()
             assert "Stood without flow: 9 hours" in history
