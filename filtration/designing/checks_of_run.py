@@ -11,7 +11,9 @@ from filtration.hydraulics.design import CHECK_VALVE, NO_GUARD
 from refuge.rules.words import amount, load_words
 
 SPARE = 0.8  # a filter loaded above this has no room for a heavy meal (common practice, no source)
-LEAST_TURNOVERS, MOST_TURNOVERS = 1.0, 6.0  # of the tank in an hour (common practice, no source)
+# Of the water in an hour: a tank's and a pond's least, and what is a strong current (common practice, no source).
+LEAST_OF_A_TANK, LEAST_OF_A_POND, MOST_TURNOVERS = 1.0, 0.5, 6.0
+POND_M3 = 20.0  # water from which it is kept like a pond (common practice, no source)
 LEAST_CAPTURE = 0.5
 TAN_LIMIT_MG_L = 1.0  # the TAN at which the areal rate holds (see nitrification.AREAL_RATE_22C)
 TOP_UP_DAYS = 7.0
@@ -58,18 +60,24 @@ def flow_brings_too_little(of: Assessment) -> Iterator[Finding]:
         )
 
 
+def least_turnovers(volume_m3: float) -> float:
+    """How often an hour the water should at least pass its filters."""
+    return LEAST_OF_A_TANK if volume_m3 < POND_M3 else LEAST_OF_A_POND
+
+
 @check
 def turnover(of: Assessment) -> Iterator[Finding]:
-    hourly = of.turnovers_per_hour
-    if not of.point.lifts or LEAST_TURNOVERS <= hourly <= MOST_TURNOVERS:
+    hourly, least = of.turnovers_per_hour, least_turnovers(of.design.tank.volume_m3)
+    if not of.point.lifts or least <= hourly <= MOST_TURNOVERS:
         return
-    is_slow = hourly < LEAST_TURNOVERS
+    is_slow = hourly < least
+    usual = "Once" if least == LEAST_OF_A_TANK else "For a pond once in two hours"
     whose = "the filter" if of.side_by_side == 1 else "its filters"
     yield Finding(
         "turnover",
         WARN if is_slow else NOTE,
         f"The tank's water passes {whose} {times(hourly)} an hour ({flow(of.point.flow_m3_h * of.side_by_side)}). "
-        + ("Once is the usual least." if is_slow else "That is a strong current for resting animals."),
+        + (f"{usual} is the usual least." if is_slow else "That is a strong current for resting animals."),
         "A stronger pump, or a wider and shorter inlet."
         if is_slow
         else throttle_words(of.design, MOST_TURNOVERS * of.design.tank.volume_m3 / of.side_by_side),

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from filtration.designing.assess import Verdict, assess
 from filtration.designing.checks_of_build import LEAST_FREEBOARD_M, PIPE_SPEED_M_S, USUAL_VOID_M
-from filtration.designing.checks_of_run import LEAST_TURNOVERS, SPARE, TAN_LIMIT_MG_L
+from filtration.designing.checks_of_run import SPARE, TAN_LIMIT_MG_L, least_turnovers
 from filtration.designing.words import flow, length, percent, volume
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.design import CHECK_VALVE, Container, Design, Tank, round_drum
@@ -84,8 +84,14 @@ class Wish:
         return area_m2 * surface * areal_rate_g_m2_day(self.temperature_c)
 
     def flow_m3_h(self, count: int) -> float:
-        """Flow wanted of each: the tank's water once an hour, and enough to bring the ammonia at its limit."""
-        return max(LEAST_TURNOVERS * self.tank.volume_m3, self.tan_g_day / 24 / TAN_LIMIT_MG_L) / count
+        """Flow wanted of each: the usual turnover of the water, and enough to bring the ammonia at its limit."""
+        return (
+            max(
+                least_turnovers(self.tank.volume_m3) * self.tank.volume_m3,
+                self.tan_g_day / 24 / TAN_LIMIT_MG_L,
+            )
+            / count
+        )
 
 
 def propose(
@@ -104,7 +110,8 @@ def propose(
     """Designs that carry a load [g TAN a day] in a tank, best first; empty if no pump given moves the water.
 
     Each container gets the usual void, a coarse and a fine layer as deep as the load asks (at most what fits),
-    and the smallest pump, inlet and return that do. If one cannot carry it, several side by side. Ranked: no
+    and the smallest pump, inlet and return that do. If one cannot carry it, or no pump moves that much, several
+    side by side. Ranked: no
     reason against building, fewest filters, fewest warnings, least electricity, smallest.
     """
     wish = Wish(
@@ -140,12 +147,21 @@ def _in(container: Container, wish: Wish) -> Proposal | None:
     if fine_room < LEAST_FINE_M:
         return None
     most = wish.carries(container.section_m2, COARSE_M, fine_room)
-    count = min(max(1, math.ceil(wish.tan_g_day / SPARE / most)), MOST_FILTERS)
-    fine_m = _fine_depth_m(wish, count, container.section_m2, fine_room)
+    least = min(max(1, math.ceil(wish.tan_g_day / SPARE / most)), MOST_FILTERS)
+    made = (_side_by_side(container, fine_room, count, wish) for count in range(least, MOST_FILTERS + 1))
+    return next((proposal for proposal in made if proposal), None)
+
+
+def _side_by_side(container: Container, fine_room_m: float, count: int, wish: Wish) -> Proposal | None:
+    """So many of them, each with the smallest pump that gives its part of the flow; None if no pump does."""
+    fine_m = _fine_depth_m(wish, count, container.section_m2, fine_room_m)
     layers = (BedLayer(wish.coarse, COARSE_M), BedLayer(wish.fine, fine_m))
+    wanted = wish.flow_m3_h(count)
     for pump in wish.pumps:
+        if pump.curve.max_flow_m3_h < wanted:
+            continue
         design = _with_inlet(container, layers, pump, wish)
-        if design and operating_point(design).flow_m3_h >= wish.flow_m3_h(count):
+        if design and operating_point(design).flow_m3_h >= wanted:
             return _proposal(_with_return(design), count, wish)
     return None
 

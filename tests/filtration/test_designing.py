@@ -452,6 +452,10 @@ class TestSteps:
         )
 
 
+def _said(verdict, key):
+    return next(finding.words for finding in verdict.findings if finding.key == key)
+
+
 class TestPropose:
     TANK = Tank(1.1, 2.0, 0.3, 0.15)
 
@@ -482,6 +486,17 @@ class TestPropose:
         several = propose(12.0, 24, self.TANK, containers=[CONTAINERS[1]])[0]
         assert several.count > 1
         assert "side by side" in several.why[0]
+
+    def test_a_pond_that_no_one_pump_turns_over_takes_several(self):
+        # Common practice, no source: a pond's water once in two hours; 100 m3 want 50 m3/h in all.
+        pond = Tank(100, 90, 0.3, 0.15)
+        best = propose(2.0, 20, pond)[0]
+        assert best.count > 1 and best.verdict.can_be_built
+        flows = best.count * best.verdict.numbers.point.flow_m3_h
+        assert 50 <= flows < 100
+        assert "turnover" not in {finding.key for finding in best.verdict.findings}
+        assert "For a pond once in two hours" in _said(assess(barrel(tank=pond)), "turnover")
+        assert ". Once is the usual least" in _said(assess(barrel(tank=Tank(10, 9, 0.3, 0.15))), "turnover")
 
     def test_why_speaks_both_systems(self):
         for proposal in propose(4.0, 24, self.TANK):
