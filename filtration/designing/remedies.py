@@ -30,7 +30,7 @@ def return_that_holds(design: Design) -> tuple[float, int] | None:
 def inlet_that_is_slow_enough(design: Design, speed_m_s: float) -> float | None:
     """Least standard bore [m] of the inlet in which water runs no faster; None if none is wide enough."""
     for bore in _wider(design.inlet.bore_m):
-        wider = replace(design, inlet=replace(design.inlet, bore_m=bore))
+        wider = replace(design, inlet=design.inlet.widened(bore))
         if operating_point(wider).inlet_velocity_m_s <= speed_m_s:
             return bore
     return None

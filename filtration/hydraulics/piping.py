@@ -1,7 +1,7 @@
 """Head lost in pipes, fittings and valves. Friction and fittings by the fluids library."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
@@ -144,6 +144,10 @@ class Pipe:
     @property
     def area_m2(self) -> float:
         return math.pi / 4 * self.bore_m**2
+
+    def widened(self, bore_m: float) -> "Pipe":
+        """The same run with another bore. What else loses head, such as the strainer, takes as much as before."""
+        return replace(self, bore_m=bore_m, extra_k=self.extra_k * (bore_m / self.bore_m) ** 4)
 
 
 @dataclass(frozen=True)

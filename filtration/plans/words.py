@@ -73,7 +73,7 @@ def _gain(design: Design, now_m3_h: float) -> str:
     wider = next((bore for bore in STANDARD_BORES_M if bore > design.inlet.bore_m * 1.02), None)
     if wider is None:
         return ""
-    then = operating_point(replace(design, inlet=replace(design.inlet, bore_m=wider))).flow_m3_h
+    then = operating_point(replace(design, inlet=design.inlet.widened(wider))).flow_m3_h
     if then < now_m3_h * LITTLE_GAIN:
         return "A wider inlet would bring little."
     return f"An inlet of {length(wider)} bore would bring {flow(then)}."

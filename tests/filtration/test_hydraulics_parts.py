@@ -66,6 +66,16 @@ class TestPumpCurve:
 
 
 class TestPipe:
+    def test_a_wider_pipe_leaves_the_strainers_loss_as_it_is(self):
+        narrow = piping.Pipe(ONE_INCH, 0, extra_k=50)
+        wide = narrow.widened(TWO_INCH)
+        exits = [water.velocity_head_m(water.velocity_m_s(2.0, each.area_m2)) for each in (narrow, wide)]
+        strainer = [
+            piping.pipe_loss(each, 2.0, 20).total_m - end
+            for each, end in zip((narrow, wide), exits, strict=True)
+        ]
+        assert strainer == pytest.approx([50 * exits[0]] * 2)
+
     @given(flows, flows, st.sampled_from([m.key for m in piping.MATERIALS]))
     def test_loss_rises_with_flow(self, a, b, key):
         pipe = piping.Pipe(ONE_INCH, 3, key, (("elbow_90", 2), ("check_valve", 1)), piping.Valve("gate", 0.5))
