@@ -161,7 +161,7 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
     ground = ground_of(water)
     foods = ground.foods | {pk: food for change in changes for pk, food in change.foods().items()}
     before, after = water.facts.copy(), made(changes, water.facts.copy(), ground)
-    plans = [meals_of(facts, water, foods) for facts in (before, after)]
+    plans = [meals_of(before, water, ground.foods), meals_of(after, water, foods)]
     found: list[Course] = []
     part: list[Course] = []
     if water.gathered is not None:

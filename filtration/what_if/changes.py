@@ -53,7 +53,7 @@ class Change(Protocol):
 
 class _NoFood:
     def foods(self) -> dict[int, Food]:
-        """Foods of feeding plans that are not there yet."""
+        """Foods of feeding plans that are not there yet, or that are to have another."""
         return {}
 
 
@@ -80,26 +80,34 @@ class AnotherAnimal(_OnlyFood):
 
 @dataclass(frozen=True)
 class OtherRation(_OnlyFood):
-    """A feeding plan with another ration [kg a meal] or rhythm; None for what stays.
+    """A feeding plan with another ration [kg a meal], rhythm or food; None for what stays.
 
-    A new rhythm without a ration keeps the food of a week and shares it out over the new meals.
+    A new rhythm without a ration keeps the food of a week and shares it out over the new meals; another food without
+    one is fed by the same weight.
     """
 
     plan_id: int
     ration_kg: float | None = None
     every_days: int | None = None
+    food: Food | None = None
+    food_name: str = ""
+
+    def foods(self) -> dict[int, Food]:
+        return {} if self.food is None else {self.plan_id: self.food}
 
     def facts(self, facts: Facts, ground: Ground) -> None:
         old = facts.plan[self.plan_id]
         new = replace(
             old,
+            food=old.food if self.food is None else self.food_name,
             ration_kg=self.meal_kg(old.ration_kg, old.every_days, old.weekdays),
             every_days=self.every_days or old.every_days,
             weekdays=None if self.every_days else old.weekdays,
         )
         facts.plan[self.plan_id] = new
-        food = ground.foods[self.plan_id]
-        before, after = (plan_load(plan, food, ground.today) for plan in (old, new))
+        was = ground.foods[self.plan_id]
+        before = plan_load(old, was, ground.today)
+        after = plan_load(new, was if self.food is None else self.food, ground.today)
         add_load(facts, old.circuit_id, after.tan_g - before.tan_g, after.solids_g - before.solids_g)
 
     def meal_kg(self, ration_kg: float, every_days: int | None, weekdays: int | None) -> float:

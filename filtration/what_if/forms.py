@@ -81,17 +81,32 @@ def _whole(label: str, most: int, unit: str) -> forms.IntegerField:
     return field
 
 
+class FoodField(forms.ModelChoiceField):
+    """A food in use, by its name and what counts of it here: its protein."""
+
+    def __init__(self, label: str, empty_label: str) -> None:
+        foods = Food.objects.filter(in_use=True)
+        super().__init__(foods, label=label, required=False, empty_label=empty_label)
+
+    def label_from_instance(self, food: Food) -> str:
+        return f"{food.name}, {food.protein_fraction * 100:.3g} % protein"
+
+
+def parts_of(food: Food) -> tuple[float, float]:
+    """Protein and water of a food, as shares as fed."""
+    return food.protein_fraction, food.water_fraction
+
+
 class WhatIfForm(UnitForm):
     """The changes to one water. `water` gives the choices; call `changes()` after is_valid()."""
 
     plan = _choice("Feeding plan")
     plan_every_days = _whole("A meal every", 60, "days")
+    plan_food = FoodField("Its food", "As it is")
     plan_ration_kg = QuantityField("food", above=0, high=100, label="Ration for a meal", required=False)
 
     mass_kg = QuantityField("mass", above=0, high=1000, label="Weight", required=False)
-    food = forms.ModelChoiceField(
-        Food.objects.filter(in_use=True), label="Food", required=False, empty_label="Choose"
-    )
+    food = FoodField("Food", "Choose")
     every_days = _whole("A meal every", 60, "days")
     ration_kg = QuantityField("food", above=0, high=100, label="Ration for a meal", required=False)
     enclosure = _choice("Where it goes")
@@ -145,12 +160,14 @@ class WhatIfForm(UnitForm):
         return f"{plan.label}: {show(plan.ration_kg, 'food', self.system)} {plan.food} {rhythm_words(plan)}"
 
     def _set_help(self) -> None:
+        self.fields["plan_food"].help_text = "Another food: the same weight of it, unless you enter a ration."
         self.fields["plan_ration_kg"].help_text = "Empty: the same food a week, shared out over the meals."
         self.fields["ration_kg"].help_text = "Empty: 2.5 % of its weight a week (common practice, no source)."
         self.fields["every_days"].help_text = "Empty: every 7 days."
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
+        self._check_plan(data)
         self._check_newcomer(data)
         self._check_join(data)
         moved, lost = data.get("split_filter"), data.get("lose")
@@ -159,6 +176,11 @@ class WhatIfForm(UnitForm):
         if moved and not data.get("split") and "split" in self.fields:
             self.add_error("split", "Choose what is split off with this filter.")
         return data
+
+    def _check_plan(self, data: dict[str, Any]) -> None:
+        typed = any(data.get(name) is not None for name in ("plan_food", "plan_every_days", "plan_ration_kg"))
+        if typed and not data.get("plan") and len(self.plans) > 1 and "plan" not in self.errors:
+            self.add_error("plan", "Choose whose meals are to change.")
 
     def _check_newcomer(self, data: dict[str, Any]) -> None:
         typed = [name for name in ("mass_kg", "food", "ration_kg") if data.get(name) is not None]
@@ -207,7 +229,7 @@ class WhatIfForm(UnitForm):
         ration = data.get("ration_kg") or (proposed_ration_kg(mass, every) if mass else None)
         if ration is None:
             return None
-        parts = (food.protein_fraction, food.water_fraction)
+        parts = parts_of(food)
         diet = Diet(food.name, ration, every, planned_daily_load(ration, 7 / every, *parts))
         newcomer = Newcomer(label=NEWCOMER, mass_kg=mass, quarantine_days=self._quarantine_days(), diet=diet)
         return AnotherAnimal(newcomer, int(where), parts)
@@ -219,11 +241,13 @@ class WhatIfForm(UnitForm):
         return int(self.water.moment.limits()["husbandry.quarantine_days"])
 
     def _ration(self, data: dict[str, Any]) -> OtherRation | None:
-        ration, every = data.get("plan_ration_kg"), data.get("plan_every_days")
+        ration, every, food = (data.get(name) for name in ("plan_ration_kg", "plan_every_days", "plan_food"))
         plan = data.get("plan") or (self.plans[0].id if len(self.plans) == 1 else None)
-        if plan is None or (ration is None and every is None):
+        if plan is None or (ration is None and every is None and food is None):
             return None
-        return OtherRation(int(plan), ration, every)
+        if food is None:
+            return OtherRation(int(plan), ration, every)
+        return OtherRation(int(plan), ration, every, parts_of(food), food.name)
 
     def _join(self, data: dict[str, Any]) -> Joined | None:
         other = self.water.others.get(int(data.get("join") or 0))

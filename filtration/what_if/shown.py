@@ -21,7 +21,7 @@ from husbandry.bioload import MEAN_RELEASE_DAYS_25C, TAN_PER_PROTEIN
 
 # Title, help, and the fields of each group of the form.
 GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
-    ("Feed differently", "", ("plan", "plan_every_days", "plan_ration_kg")),
+    ("Feed differently", "", ("plan", "plan_food", "plan_every_days", "plan_ration_kg")),
     ("Another animal", "", ("mass_kg", "food", "every_days", "ration_kg", "enclosure")),
     ("Temperature and pumps", "From now on, all at once.", ("degrees", "stop_hours")),
     (

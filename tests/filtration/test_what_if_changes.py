@@ -268,3 +268,35 @@ def test_of_solids_the_greater_of_fed_and_planned_is_known(facts):
     assert facts.circuit[1].solids_g_day == pytest.approx(4 * PLAN.solids_g)
     add_load(facts, 1, 6 * PLAN.tan_g, 6 * PLAN.solids_g)
     assert facts.circuit[1].solids_g_day == pytest.approx(8 * PLAN.solids_g)
+
+
+class TestAnotherFood:
+    """The load of a food is 0.092 of its protein (Timmons & Ebeling) and the dry matter it leaves."""
+
+    LEAN = (0.02, 0.90)  # leaves: protein and water
+
+    def test_the_load_follows_the_protein_and_the_weight_stays(self, facts, ground):
+        change = OtherRation(1, food=self.LEAN, food_name="Leaves")
+        made([change], facts, ground)
+        plan = facts.plan[1]
+        assert (plan.food, plan.ration_kg, plan.every_days) == ("Leaves", 1.36, 7)
+        assert change.foods() == {1: self.LEAN}
+        assert facts.circuit[1].planned_tan_g_day == pytest.approx(PLAN.tan_g * self.LEAN[0] / FISH[0])
+        assert facts.circuit[1].solids_g_day == pytest.approx(
+            planned_daily_load(1.36, 1, *self.LEAN).solids_g
+        )
+        assert facts.circuit[2].planned_tan_g_day == PLAN.tan_g
+
+    def test_with_a_ration_both_count(self, facts, ground):
+        made([OtherRation(1, 2.72, food=self.LEAN, food_name="Leaves")], facts, ground)
+        assert facts.circuit[1].planned_tan_g_day == pytest.approx(2 * PLAN.tan_g * self.LEAN[0] / FISH[0])
+
+    def test_the_same_food_again_changes_nothing(self, facts, ground):
+        made([OtherRation(1, food=FISH, food_name="fish")], facts, ground)
+        assert facts.circuit[1].planned_tan_g_day == pytest.approx(PLAN.tan_g)
+
+    def test_a_newcomer_brings_what_its_food_carries(self, ground):
+        newcomer = Newcomer(
+            label="The newcomer", diet=Diet("Leaves", 1.0, 7, planned_daily_load(1.0, 1, *self.LEAN))
+        )
+        assert AnotherAnimal(newcomer, 1, self.LEAN).foods() == {NEW: self.LEAN}

@@ -101,6 +101,42 @@ class TestCompared:
         assert 'id="what-if-brief"' in body and "hx-swap-oob" in body
         assert "id_degrees_error" in body
 
+    def test_another_food_counts_by_its_protein_on_the_changed_side_only(self, staff, path):
+        leaves = make.FoodFactory(name="Leaves", protein_fraction=0.02, water_fraction=0.9)
+        answer = staff.get(path, {"plan_food": leaves.pk})
+        shown, outlook = text(answer), answer.context["outlook"]
+        assert "Leaves, 2 % protein" in shown
+        assert outlook.food_kg[0] == outlook.food_kg[1]
+        ratio = outlook.after.planned_tan_g_day / outlook.before.planned_tan_g_day
+        assert ratio == pytest.approx(0.02 / 0.164)
+        ammonia = next(each for each in outlook.courses if each.bound.quantity == "unionized")
+        assert ammonia.after.worst_chance <= ammonia.before.worst_chance
+        nitrate = next(each for each in outlook.courses if each.bound.quantity == "nitrate")
+        assert nitrate.before.bands[-1][2] > nitrate.after.bands[-1][2]
+        # 1.36 kg a week at 16.4 and 2 % protein, of which 9.2 % is ammonia nitrogen: Timmons & Ebeling
+        assert "0.4 g TAN a day ; before: 2.9" in shown
+
+    def test_a_rich_food_is_worse_for_a_plan_and_for_a_newcomer(self, staff, path, tank):
+        from husbandry.models import Food
+
+        rich = make.FoodFactory(name="Meal", protein_fraction=0.6, water_fraction=0.1)
+        plain = Food.objects.get(name="Whole carp")
+        loads = [
+            staff.get(path, {"mass_kg": "20", "food": food.pk, "enclosure": tank.pk}).context["outlook"].after
+            for food in (plain, rich)
+        ]
+        assert loads[1].planned_tan_g_day > loads[0].planned_tan_g_day
+        assert "Worse" in text(
+            staff.get(path, {"plan_food": rich.pk, "plan_every_days": "1", "plan_ration_kg": "1.36"})
+        )
+
+    def test_whose_meals_change_must_be_said_where_there_are_several(self, staff, path, tank):
+        food = make.FoodFactory()
+        make.FeedingPlanFactory(animal=make.AnimalFactory(placed_in=tank, mass_kg=2), food=food)
+        answer = staff.get(path, {"plan_food": food.pk})
+        assert answer.status_code == 422
+        assert "Choose whose meals are to change" in text(answer)
+
     def test_another_animal_brings_its_tasks_and_its_quarantine(self, staff, path, tank):
         from husbandry.models import Food
 
