@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from filtration.designing.findings import NOTE, WARN, Finding
 from filtration.designing.words import length, percent
 from filtration.hydraulics.blockage import FlowLoss
+from filtration.hydraulics.piping import open_share_for
 from refuge.rules.words import amount
 
 STEADY = 0.05  # what a bucket and a watch cannot tell apart (common practice, no source)
@@ -41,11 +42,19 @@ def _slower(loss: FlowLoss) -> Finding:
     )
 
 
+def _as_a_valve(k: float) -> str:
+    """A loss coefficient as a ball valve that everybody has turned."""
+    share = open_share_for("ball", k)
+    if share is not None:
+        return f"a ball valve turned {percent(1 - share)} shut"
+    return "a ball valve turned more than two thirds shut" if k > 1 else "an open ball valve"
+
+
 def _causes(loss: FlowLoss) -> Iterator[Finding]:
     yield Finding(
         "maybe_strainer",
         NOTE,
-        f"A fouled strainer or a slimed inlet would do it, with {loss.strainer_k:.0f} times the head of the moving water.",
+        f"A fouled strainer or a slimed inlet would do it, if it holds back as much as {_as_a_valve(loss.strainer_k)}.",
     )
     yield Finding(
         "maybe_pump",

@@ -23,7 +23,7 @@ from filtration.designing.remedies import (
 from filtration.designing.steps import build_steps
 from filtration.designing.words import duration, speed
 from filtration.hydraulics.bed import BedLayer
-from filtration.hydraulics.blockage import explain_flow
+from filtration.hydraulics.blockage import FlowLoss, explain_flow
 from filtration.hydraulics.deposit import capacity_kg
 from filtration.hydraulics.design import Container, Tank
 from filtration.hydraulics.faults import back_siphon, overtopping
@@ -307,6 +307,18 @@ class TestBucketWords:
         assert found[0].severity == WARN
         assert "One flow cannot tell" in found[0].words and "measure again" in found[0].would_do
         assert "60\u00a0%" in found[0].words
+
+    @pytest.mark.parametrize(
+        ("k", "said"),
+        [
+            (0.02, "an open ball valve"),
+            (5.47, "a ball valve turned 33\u00a0% shut"),  # 30 of 90 degrees
+            (294, "a ball valve turned more than two thirds shut"),
+        ],
+    )
+    def test_a_strainers_loss_is_said_as_a_valve(self, k, said):
+        loss = FlowLoss(share_of_new=0.6, missing_head_m=1.0, held_kg=None, strainer_k=k, pump_share=0.5)
+        assert said in flow_findings(loss)[1].words
 
     def test_stones_that_cannot_explain_it_are_said_so(self):
         thin = barrel(layers=(BedLayer("boulders", 0.1),))
