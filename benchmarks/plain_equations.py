@@ -40,9 +40,11 @@ Rates = Callable[[Floats, float], list[float]]
 
 
 def film_speed(film, full, amount, half, limits, volume, flow):
-    """Uptake [g/day] and share of full speed: v X l S / (K + S + v X l / Q)."""
+    """Uptake [g/day] and share of full speed: v X l S / (K + S + F v X l / Q), F from 1/2 to 1 (plug flow)."""
     concentration = amount / volume
-    share = limits * concentration / (half + concentration + full * film * limits / flow)
+    used_up = full * film * limits / flow
+    cells = used_up / (half + concentration)
+    share = limits * concentration / (half + concentration + used_up * (2 + cells) / (4 + cells))
     return full * film * share, share
 
 

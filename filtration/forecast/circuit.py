@@ -19,6 +19,9 @@ from husbandry.bioload import mean_release_days
 from refuge.errors import checked, positive
 
 LARGEST_M3 = 1e5
+# Spread of the films' log-odds where the load keeps them full, and where it does not: what is left of fatter times is
+# not known. Assumption.
+FULL_FILM_SPREAD, SPARE_FILM_SPREAD = 0.7, 1.2
 
 
 @dataclass(frozen=True)
@@ -75,7 +78,7 @@ class Beginning:
     inert_sediment_g: float = 0.0
     media_solids_g: float = 0.0
     concentration_spread: float = 0.5
-    film_spread: float = 0.7
+    film_spread: float = FULL_FILM_SPREAD
     solids_spread: float = 0.3
 
     def __post_init__(self) -> None:
@@ -125,14 +128,16 @@ def settled(
     load = checked("tan_g_day", tan_g_day, 0)
     full = max(circuit.media_area_m2 * areal_rate_g_m2_day(temperature_c), 1e-9)
     waiting = load * mean_release_days(temperature_c) / 2
+    first, second = (_film_for(load / full, growth) for growth in (AMMONIA_GROWTH, NITRITE_GROWTH))
     return Beginning(
         temperature_c=temperature_c,
         tan=0.2,
         nitrite=0.1,
         nitrate=nitrate,
         alkalinity=alkalinity,
-        ammonia_oxidizers=_film_for(load / full, AMMONIA_GROWTH),
-        nitrite_oxidizers=_film_for(load / full, NITRITE_GROWTH),
+        ammonia_oxidizers=first,
+        nitrite_oxidizers=second,
+        film_spread=FULL_FILM_SPREAD if min(first, second) >= MATURE_SHARE else SPARE_FILM_SPREAD,
         gut_nitrogen_g=waiting,
         excreta_nitrogen_g=waiting,
     )

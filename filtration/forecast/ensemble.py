@@ -155,7 +155,8 @@ def steps_an_hour(circuit: Circuit, table: Floats) -> int:
     flow = float(table[:, at.F_FLOW].max(initial=0.0))
     if full <= 0 or flow <= 0:
         return FEWEST_STEPS
-    lifetime_days = circuit.volume_m3 * (HALF_SATURATION / full + 1 / flow)
+    taken = -math.expm1(-full / (flow * HALF_SATURATION))  # of what passes, in one pass
+    lifetime_days = circuit.volume_m3 / (flow * taken)
     wanted = math.ceil(1 / (24 * lifetime_days * LIFETIMES_A_STEP))
     return min(max(wanted, FEWEST_STEPS), MOST_STEPS)
 

@@ -57,7 +57,7 @@ USUAL_KITS: dict[str, Kit] = {
     "nitrate": colour_card(2.5, 7),
     "alkalinity": Kit(0.08, 5.0, digit=20.0),
     "ph": Kit(0.1, digit=0.1),
-    "oxygen": Kit(0.04, 0.2, digit=0.1),
+    "oxygen": Kit(0.05, 0.2, digit=0.1),
     "suspended": Kit(0.4, 0.5),
     "sediment": Kit(0.15, 5.0),
 }

@@ -7,8 +7,9 @@ the step. The rates of loss depend on the state; they are averaged over the star
 of its end, which makes the whole second order. (The relaxation is that of quasi-steady-state schemes for chemical
 kinetics; Mott, Oran & van Leer 2000, J. Comput. Phys. 164:407, recalled.)
 
-Films: uptake = v X l S/(K + S + v X l/Q), the last term because water must first be carried to the film by the flow
-Q. The limits l: oxygen O/(K_O+O), acid (see hour.acidity), un-ionized ammonia U by
+Films: uptake = v X l S/(K + S + F v X l/Q), the last term because the water gets cleaner on its way up through the
+stone: with F = (2 + N)/(4 + N), N = v X l/(Q (K + S)), this is a plug flow Q with Monod's rate, within 5 % where
+S is well below K: there 1 - exp(-N) of what comes is taken (test). The limits l: oxygen O/(K_O+O), acid (see hour.acidity), un-ionized ammonia U by
 K_U/(K_U+U), and for the first step alkalinity A/(K_A+A). Growth follows uptake. A growing film is shed in
 proportion to how full it is, so X follows the logistic curve of `nitrification.start_up` when ammonia is plentiful.
 """
@@ -127,7 +128,10 @@ def lost(start, supply, days, end):
 def _uptake(amount, film, full, half, above, below, k):
     """(loss rate of the amount [1/day], share of the film's full speed) at one moment; its limits are above / below."""
     full_now = full * film
-    per = above / (below * (k.volume * half + amount) + k.volume * full_now * above * k.per_flow)
+    own = below * (k.volume * half + amount)
+    passing = k.volume * full_now * above * k.per_flow
+    wide = 4.0 * own + passing
+    per = above * wide / (own * wide + passing * (2.0 * own + passing))
     return full_now * per, amount * per
 
 

@@ -20,14 +20,14 @@ ION_PER_NITROGEN = {"tan": (1.2159, 1.2878), "nitrite": (3.2845,), "nitrate": (4
 CARDS = {"tan": colour_card(0.25, 7), "nitrite": colour_card(0.25, 7), "nitrate": colour_card(2.5, 7)}
 ION_CARDS = {"tan": (0.25, 7), "nitrite": (0.25, 7), "nitrate": (5.0, 7)}
 STEPS = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)
-FINE_ERROR = {"tan": 0.12, "nitrite": 0.12, "nitrate": 0.12, "alkalinity": 0.08, "ph": 0.1, "oxygen": 0.04}
+FINE_ERROR = {"tan": 0.12, "nitrite": 0.12, "nitrate": 0.12, "alkalinity": 0.08, "ph": 0.1, "oxygen": 0.05}
 # A colour cannot be told from none at all to better than about half the last digit: common practice, no source.
 BLANK_DIGITS = 0.5
 ON_THE_CARD = 0.8
 ROUNDED = 0.03
 # What the words for clarity stand for, in mg/L of fine solids. Assumption; a clear bottom as in the outlook.
 CLARITY = {1: (-1.0, CLEAR_MG_L), 2: (CLEAR_MG_L, 15.0), 3: (15.0, 40.0), 4: (40.0, inf)}
-CLARITY_ERROR, CLARITY_FLOOR = 0.4, 0.5
+CLARITY_ERROR, CLARITY_FLOOR = 0.6, 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +60,9 @@ def _observations(test: Test, kits: dict[str, Kit]) -> Iterable[Observation]:
 
 def kit_of(quantity: str, values: Sequence[float]) -> Kit:
     """The kit that readings of a quantity [mg/L, nitrogen as N; pH plain] look to be read with."""
+    above = [value for value in values if value > 0]  # every kit shows nothing at times
     for card in _cards(quantity):
-        if values and sum(_is_on(card, value) for value in values) >= ON_THE_CARD * len(values):
+        if values and sum(_is_on(card, value) for value in above) >= ON_THE_CARD * len(above):
             return card
     usual = USUAL_KITS[quantity]
     digit, error = shared_step(values) or usual.digit or STEPS[-1], FINE_ERROR[quantity]

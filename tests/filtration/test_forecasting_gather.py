@@ -168,6 +168,11 @@ def test_any_number_of_waters_costs_the_same():
 class TestKits:
     """Nobody enters the kit: it is read off the readings."""
 
+    def test_nothing_at_all_tells_no_card_from_a_finer_kit(self):
+        assert kit_of("tan", [0.0] * 8 + [0.05]).digit == 0.05
+        assert kit_of("tan", [0.0] * 8 + [0.25]).steps
+        assert kit_of("tan", [0.0] * 8).steps  # the coarser belief
+
     def test_a_colour_is_not_told_from_none_better_than_to_half_a_digit(self):
         """On the kit's scale an error of ln stands for error x floor in mg/L at nothing."""
         for digit in (0.02, 0.05):

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.special import lambertw
 
 from benchmarks.plain_equations import solve
 from filtration.forecast import (
@@ -141,6 +142,31 @@ def test_full_film_takes_up_the_areal_rate():
     rate = (course[0, at.TAN] - course[-1, at.TAN]) * 24 / 10
     assert rate == pytest.approx(0.3, rel=0.05)
     assert 0.2 < rate < 0.576
+
+
+@pytest.mark.parametrize(("tan", "tolerance"), [(0.02, 0.06), (0.5, 0.11), (4.0, 0.27)])
+@pytest.mark.parametrize("flow_m3_h", [0.05, 0.3, 1.5, 20.0])
+def test_water_gets_cleaner_on_its_way_up_as_in_a_plug_flow(flow_m3_h, tan, tolerance):
+    """Monod's rate along a plug flow: K ln(in/out) + in - out = v/Q, solved by Lambert's W (scipy.special.lambertw).
+
+    The form is meant for water that is nearly clean; above half saturation it lies between plug flow and a mixed tank.
+    """
+    wide = Circuit(1e4, media_area_m2=10, flow_m3_h=flow_m3_h, surface_exchange_per_day=0, fall_recovery=0)
+    bare = replace(new_filter(22, alkalinity=2e4), tan=tan, oxygen=6.0, temperature_c=22)
+    start = middle_member(wide, bare)
+    start.states[:, at.AMMONIA_OXIDIZERS] = 1.0
+    course = course_of(wide, steady(1, 22), start, 20)[:, 0]
+    taken = (course[0, at.TAN] - course[-1, at.TAN]) / flow_m3_h
+    full, half = 10 * 0.3 * (1 + 0.5 / 1.5) * _acid_and_alkalinity(), medians()[at.P_AMMONIA_HALF]
+    start_over_half = tan / half
+    out = half * lambertw(start_over_half * np.exp(start_over_half - full / (24 * flow_m3_h) / half)).real
+    assert taken == pytest.approx(tan - out, rel=tolerance)
+    assert taken < 1.05 * tan
+
+
+def _acid_and_alkalinity():
+    """What pH and alkalinity leave of the speed in that water: alkaline, and far from used up."""
+    return (1 + 10 ** (6.4 - 7.5)) / (1 + 10 ** (6.4 - 7.6)) * 2e4 / (2e4 + 5.0)
 
 
 @pytest.mark.parametrize("oxygen", [2.0, 3.0, 4.0, 6.0, 8.0])
