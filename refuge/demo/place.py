@@ -176,7 +176,7 @@ CIRCUITS = (
     CircuitPlan(
         "W02", "Softshell water", "HALL", "town", 26.0, tested_until=-37, note="Sand floors: stir gently."
     ),
-    CircuitPlan("W03", "North hall water", "HALL", "town", 23.5, changed_until=-95),
+    CircuitPlan("W03", "North hall water", "HALL", "town", 23.5, changed_until=-100),
     CircuitPlan(
         "W04", "Deep tanks water", "HALL", "well", 24.0, note="A second barrel is being built for this water."
     ),

@@ -1,5 +1,6 @@
 """Water tests, water changes and top-ups, as careful keepers do them, and as some waters miss them."""
 
+import random
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -28,6 +29,8 @@ KITS = {
     "hardness_mg_l": (10.0, 0.03),
     "oxygen_mg_l": (0.1, 0.02),
 }
+PH_BIAS = 0.05  # of the refuge's meter between calibrations
+BLANK = 0.3  # error of a reading of next to nothing, in steps
 FAST = ("nitrate_n_mg_l", "alkalinity_mg_l")
 
 
@@ -56,6 +59,7 @@ class WaterCare:
     def __init__(self, world: World) -> None:
         self._world = world
         self._rng = world.rng("water")
+        self._bias = _biases(world.rng("kits"))
         self._diaries = {
             code: Diary(alkalinity=circuit.water.alkalinity) for code, circuit in world.circuits.items()
         }
@@ -112,7 +116,7 @@ class WaterCare:
     def _test(self, circuit: CircuitState, diary: Diary, day: date) -> None:
         values = {
             "temperature_c": round(circuit.temperature_c, 1),
-            "ph": round(circuit.water.ph(circuit.load_share) + self._rng.gauss(0, 0.05), 1),
+            "ph": round(circuit.water.ph + self._bias["ph"] + self._rng.gauss(0, 0.05), 1),
         }
         is_panel = self._panel_is_due(diary, day)
         for name in self._names(circuit, diary, is_panel):
@@ -135,7 +139,7 @@ class WaterCare:
         return names + (["oxygen_mg_l"] if self._rng.random() < 0.4 else [])
 
     def _read(self, circuit: CircuitState, name: str) -> float:
-        """What the kit shows: its own small error, and its steps."""
+        """What the kit shows: its own constant error and a small one each time, and its steps."""
         water = circuit.water
         true = {
             "tan_mg_l": water.tan,
@@ -146,7 +150,9 @@ class WaterCare:
             "oxygen_mg_l": oxygen_mg_l(circuit.temperature_c, circuit.load_share),
         }[name]
         step, error = KITS[name]
-        return round(max(0.0, round(true * self._rng.gauss(1, error) / step) * step), 3)
+        blank = self._rng.gauss(0, BLANK * step)
+        shown = true * self._bias[name] * self._rng.gauss(1, error) + blank
+        return round(max(0.0, round(shown / step) * step), 3)
 
     def _clarity(self, circuit: CircuitState) -> int:
         if circuit.plan.is_outdoor:
@@ -223,11 +229,13 @@ class WaterCare:
 
     def _pass_day(self, circuit: CircuitState, diary: Diary, day: date) -> None:
         if not self._world.in_circuit(circuit.plan.code):
-            circuit.fed_today_g = FISHLESS_TAN_G_DAY
+            circuit.fed_today_g = (
+                FISHLESS_TAN_G_DAY / circuit.water.nature.excretion
+            )  # weighed out, not eaten
         elif circuit.fed_today_g >= habits.HEAVY_MEAL_DAYS * circuit.capacity_tan_g_day:
             diary.heavy_meal_on = day
         circuit.remember_load()
-        circuit.water.waste.gut_g += circuit.fed_today_g
+        circuit.water.feed(circuit.fed_today_g)
         for _ in range(STEPS_A_DAY):
             circuit.water.pass_time(
                 1 / STEPS_A_DAY,
@@ -236,6 +244,12 @@ class WaterCare:
                 circuit.capacity_nitrite_g_day,
                 circuit.plan.nitrate_uptake_per_day,
             )
+
+
+def _biases(rng: random.Random) -> dict[str, float]:
+    """What each kit shows over what is there, one bottle for all waters; for pH the difference."""
+    shown = {name: rng.lognormvariate(0, error) for name, (_, error) in KITS.items()}
+    return shown | {"ph": rng.gauss(0, PH_BIAS)}
 
 
 def _beyond(values: dict[str, float]) -> set[str]:

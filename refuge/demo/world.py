@@ -13,7 +13,7 @@ from refuge.demo.happenings import AnimalTold, Story
 from refuge.demo.kinds import KINDS, Kind
 from refuge.demo.place import OSSELMERE, TIME_ZONE, CircuitPlan, EnclosurePlan, Place, SourcePlan
 from refuge.demo.rota import Rota
-from refuge.demo.waters import Water
+from refuge.demo.waters import Nature, Water
 from refuge.demo.weather import Weather
 
 LOAD_MEMORY_DAYS = 10.0
@@ -165,6 +165,8 @@ def _circuits(book: Daybook, seed: int) -> dict[str, CircuitState]:
             volume,
             nitrate=source.nitrate_n_mg_l + (0 if is_new else 10),
             alkalinity=source.alkalinity_mg_l * (1 if is_new else 0.8),
+            flow_m3_day=24 * running[plan.code].plan.flow_m3_h if plan.code in running else 0.0,
+            nature=Nature.drawn(random.Random(f"{seed}:nature:{plan.code}")),
         )
         states[plan.code] = CircuitState(plan, source, volume, water, running.get(plan.code), temperatures)
     return states

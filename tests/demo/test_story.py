@@ -1,5 +1,6 @@
 """The story by itself: it follows its causes, stays within its days, and is the same when told again."""
 
+import random
 import subprocess
 import sys
 from dataclasses import fields
@@ -18,7 +19,7 @@ from refuge.demo.happenings import Story
 from refuge.demo.kinds import NO_FOOD_BELOW_C
 from refuge.demo.place import OSSELMERE, TIME_ZONE
 from refuge.demo.story import tell
-from refuge.demo.waters import Waste, Water
+from refuge.demo.waters import Nature, Waste, Water
 from refuge.demo.weather import Weather, pond_mean_c
 from tests.demo.conftest import TODAY
 
@@ -165,6 +166,30 @@ class TestWater:
         after = 1.3 * (water.tan + water.nitrite + water.nitrate) + water.waste.gut_g + water.waste.loose_g
         assert after == pytest.approx(before, rel=1e-9)
         assert min(water.tan, water.nitrite, water.nitrate) >= 0
+
+    def test_waters_differ_in_what_nobody_measures(self):
+        natures = [Nature.drawn(random.Random(f"1:nature:{each.code}")) for each in OSSELMERE.circuits]
+        assert len({each.excretion for each in natures}) == len(natures)
+        assert all(0.5 < each.excretion < 2 and 0.1 < each.half_ammonia < 1.6 for each in natures)
+        water = Water(1.3, waste=Waste(), nature=natures[0])
+        water.feed(10.0)
+        assert water.waste.gut_g == pytest.approx(10 * natures[0].excretion)
+
+    def test_ph_of_a_water_at_rest_and_at_work(self):
+        """At rest 2.2 mg/L of CO2 and 120 mg/L of alkalinity: 6.36 + log10(2.398 / 0.0500) = 8.04; work makes more CO2."""
+        resting, busy = (Water(1.3, flow_m3_day=40.0, waste=Waste(gut_g=gut)) for gut in (0.0, 20.0))
+        for water in (resting, busy):
+            water.tan = 0.0
+            for _ in range(8):
+                water.pass_time(0.25, 24.0, 9.0, 9.0, 0.0)
+        assert resting.ph == pytest.approx(8.04, abs=0.02)
+        assert 6.8 < busy.ph < resting.ph - 0.2
+
+    def test_ph_stays_within_what_keepers_see(self, story):
+        read = [each.values["ph"] for each in story.readings]
+        assert min(read) >= 6.0
+        assert max(read) <= 9.0
+        assert 7.5 < mean(read) < 8.3
 
 
 class TestFilters:
