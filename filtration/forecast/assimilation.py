@@ -100,8 +100,15 @@ class Disagreement:
         )
         return (
             f"Reading and model disagree: {self.quantity} was read as {read}, expected {expected} "
-            f"(a chance of {self.chance:.2%}). Retest, or the filter has changed."
+            f"(a chance of {self.chance:.2%}). {advice(self.quantity)}"
         )
+
+
+def advice(quantity: str) -> str:
+    """What a reading may mean that contradicts the model. Ammonia and nitrite tell of the filter."""
+    if quantity in {"tan", "nitrite"}:
+        return "Retest, or the filter has changed."
+    return "Retest, or something happened that no record tells of."
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,7 +6,9 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from filtration.forecast.assimilation import advice
 from filtration.forecast.outlook import CLEAR_MG_L
+from filtration.forecasting.largest import Largest, largest_of
 from filtration.forecasting.limits import BOUND, Bound
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import EVERY_HOURS, Bands, unpacked
@@ -30,6 +32,7 @@ CHIPS = {"unionized": "Ammonia", "suspended": "Clarity"}
 WORTH_A_LINE, CARE, ACT = 0.05, 0.1, 0.5
 LINES = 3
 SURE_OF_IT = 0.9
+HARMFUL = "ammonia, nitrite and oxygen"
 SURE = 0.98
 CERTAIN_WORDS = "more than 98 %"
 
@@ -70,6 +73,7 @@ class Shown:
     choices: list[tuple[str, str, bool]]
     basis: dict[str, Any]
     work: list[Line] = field(default_factory=list)
+    largest: Largest | None = None
 
 
 def shown(forecast: WaterForecast, happened: Recent, name: str, today: date, zone: ZoneInfo) -> Shown:
@@ -91,6 +95,7 @@ def shown(forecast: WaterForecast, happened: Recent, name: str, today: date, zon
         choices=[(key, CHIPS.get(key, words), key == name) for key, (words, _, _) in CHOICES.items()],
         basis=forecast.outlook.get("basis", {}),
         work=work_lines(forecast),
+        largest=largest_of(forecast.outlook, forecast.day),
     )
 
 
@@ -175,7 +180,9 @@ def meal_lines(forecast: WaterForecast, today: date, zone: ZoneInfo) -> list[Lin
     """When the water clears after a meal, when a young filter is mature, and how much may be fed."""
     outlook = forecast.outlook
     lines = [_clearing(each, today, zone) for each in outlook.get("clearing", [])]
-    return [line for line in (*lines, _maturing(outlook), _ration(outlook)) if line]
+    largest = largest_of(outlook, forecast.day)
+    fed = Line(largest.state, largest.words) if largest else _ration(outlook)
+    return [line for line in (*lines, _maturing(outlook), fed) if line]
 
 
 def _clearing(each: dict[str, Any], today: date, zone: ZoneInfo) -> Line | None:
@@ -209,12 +216,22 @@ def _maturing(outlook: dict[str, Any]) -> Line | None:
         return None
     early, middle, late, share = maturing["days"]
     if middle is None:
-        return Line("act", f"The filter may not get mature within {maturing['within']} days on these meals.")
+        return Line(
+            "act", f"The filter may not get mature within {maturing['within']} days on {_fed_on(maturing)}."
+        )
     upper = f"{late:.0f}" if late is not None else f"more than {maturing['within']}"
-    words = f"Mature in {early:.0f} to {upper} days, most likely about {middle:.0f}."
+    words = f"Mature in {early:.0f} to {upper} days, most likely about {middle:.0f}, on {_fed_on(maturing)}."
     if share < SURE_OF_IT:
         words += f" In {(1 - share) * 10:.0f} of 10 cases these meals are too much for it."
     return Line("watch", words)
+
+
+def _fed_on(maturing: dict[str, Any]) -> str:
+    """The plan and the warmth that the days to mature are counted for."""
+    meal, celsius = maturing.get("meal_kg"), maturing.get("celsius")
+    if meal is None or celsius is None:
+        return "these meals"
+    return f"the planned meals of {amount(meal, 'food')} at {amount(celsius, 'temperature')}"
 
 
 def _ration(outlook: dict[str, Any]) -> Line | None:
@@ -222,20 +239,15 @@ def _ration(outlook: dict[str, Any]) -> Line | None:
     if not ration:
         return None
     factor, kg = ration["factor"], ration["meal_kg"]
-    young = "Until then " if outlook.get("maturing") else ""
     if factor <= 0:
         return Line(
-            "watch",
-            "No meal is sure to keep ammonia, nitrite and oxygen within their limits: see the readings first.",
+            "watch", f"No meal is sure to keep {HARMFUL} within their limits: see the readings first."
         )
+    most = amount(kg * factor, "food")
     if ration["is_most"]:
-        return Line("good", f"Meals up to {amount(kg * factor, 'food')} would keep the limits as well.")
-    most = f"at most {amount(kg * factor, 'food')} a meal"
-    if factor < 1:
-        return Line(
-            "watch", f"{young}{most}".capitalize() + f" keeps the limits; planned are {amount(kg, 'food')}."
-        )
-    return Line("good", f"{young}{most}".capitalize() + " keeps the limits.")
+        return Line("good", f"Meals of up to {most}, and perhaps more, keep {HARMFUL} within their limits.")
+    words = f"At most {most} a meal keeps {HARMFUL} within their limits; planned are {amount(kg, 'food')}."
+    return Line("watch" if factor < 1 else "good", words)
 
 
 def work_lines(forecast: WaterForecast) -> list[Line]:
@@ -273,7 +285,7 @@ def disagreement_words(each: dict[str, Any], zone: ZoneInfo) -> str:
     low, high = each["expected"]
     read = _read_words(each["low"], each["high"])
     day = day_text(datetime.fromisoformat(each["at"]).astimezone(zone).date())
-    return f"Reading and forecast disagree on {name}: read as {read} on {day}, expected {low:g} to {high:g}. Retest, or the filter has changed."
+    return f"Reading and forecast disagree on {name}: read as {read} on {day}, expected {low:g} to {high:g}. {advice(each['quantity'])}"
 
 
 def _read_words(low: float, high: float | None) -> str:

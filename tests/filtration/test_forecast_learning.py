@@ -186,6 +186,7 @@ def test_four_times_the_nitrate_after_four_good_readings_is_reported_and_followe
     assert 27 < now < 45  # by far most of the way, within the kit's error
     (found,) = update.disagreements
     assert found.quantity == "nitrate"
+    assert "something happened that no record tells of" in found.words
     bias = natural(update.ensemble.scores)[:, at.P_NITRATE_BIAS]
     assert 0.85 < np.median(bias) < 1.2  # the water has changed, not the bottle
     assert np.log(_tan(update.ensemble)).std() < 1.2 * np.log(_tan(ensemble)).std()  # nor the filter
