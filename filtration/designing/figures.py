@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from filtration.designing.assess import Verdict
 from filtration.designing.assessment import CLOGGED_SHARE, USUAL_FALL, Assessment, wanted_lip_m
 from filtration.designing.words import distance, duration, flow, length, mass, percent, speed, times, volume
-from filtration.hydraulics.bed import BedLayer
+from filtration.hydraulics.bed import BedLayer, grain
 from filtration.hydraulics.deposit import DEPOSIT_DRY_SHARE, capacity_kg
 from filtration.hydraulics.operating_point import water_power_w
 from filtration.hydraulics.pump import PointCurve
@@ -132,6 +132,19 @@ def _between_stones(of: Assessment) -> Iterator[Figure]:
         ", ".join(speeds),
         f"The speed in the void over the pores: {', '.join(pores)}.{bags}",
         "Void fractions of the media table; gaps beside bags assumed",
+    )
+    grains = [
+        f"{_plain_name(layer)} {length(grain(layer.medium).size_m)} × {grain(layer.medium).sphericity:g}, "
+        f"void {layer.porosity:.2f}"
+        for layer, _ in layers
+    ]
+    yield Figure(
+        "stones_loss",
+        "Head lost in clean stones",
+        length(of.point.heads.media),
+        "On each length of the way (150 (1 − e)² μ v / (e³ d²) + 1.75 (1 − e) ρ v² / (e³ d)) / (ρ g), with e the void, "
+        f"v the speed over the whole section and d the grain times its sphericity: {'; '.join(grains)}.",
+        "Ergun 1952 (fluids library); grains by the medium's name, their sphericity recalled",
     )
 
 

@@ -29,6 +29,7 @@ def planning(page: Page, tank) -> Page:
     page.goto(tank.circuit.get_absolute_url())
     page.get_by_role("link", name="Plan a filter").click()
     expect(page.locator("#id_tank_volume_m3")).to_have_value("1100")
+    page.wait_for_load_state()  # the form stands before the script that answers it
     return page
 
 
