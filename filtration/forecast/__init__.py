@@ -39,7 +39,7 @@ from filtration.forecast.outlook import (
 )
 from filtration.forecast.scenario import Scenario
 from filtration.forecast.score import Judged, Score, score
-from filtration.forecast.start_up import Ration, days_to_mature, feeding_ladder, largest_meals
+from filtration.forecast.start_up import days_to_mature, feeding_ladder, largest_meals
 
 __all__ = [
     "LEVELS",
@@ -63,7 +63,6 @@ __all__ = [
     "NextTest",
     "Observation",
     "PumpStop",
-    "Ration",
     "Rinse",
     "Scenario",
     "Score",

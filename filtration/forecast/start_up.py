@@ -5,8 +5,8 @@ That is twice the plan with plenty of ammonia, so the water settles where the fi
 about 0.5 mg/L of ammonia and of nitrite (half saturation), or less.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 CAPACITY_OVER_LOAD = 1.5
 CERTAINTY = 0.9
 EVERY = 6
-WEEK = 7 * HOURS_A_DAY
+FORTNIGHT = 14 * HOURS_A_DAY
 # A meal is found to within this share.
 PRECISION = 0.02
 
@@ -97,14 +97,6 @@ def largest_meals(
     return low
 
 
-@dataclass(frozen=True)
-class Ration:
-    """One week of a rising plan: from `day` on, `factor` times the wanted meals."""
-
-    day: int
-    factor: float
-
-
 def feeding_ladder(
     circuit: Circuit,
     inputs: Inputs,
@@ -112,22 +104,23 @@ def feeding_ladder(
     limits: Sequence[Limit],
     *,
     certainty: float = CERTAINTY,
+    most: float = 1.0,
     members: int = MEMBERS,
     seed: int = 0,
-) -> tuple[Ration, ...]:
-    """How much of the wanted plan may be fed in each week while a filter matures, at most all of it.
+) -> Iterator[float]:
+    """The largest share (0 to `most`) of the wanted meals on each day from the first on, while a filter matures.
 
-    `inputs` holds the wanted meals. Each week's share is the largest that keeps every limit through that week
-    and the next when fed in both, given what was fed before; the water that this leaves is where the next begins.
+    `inputs` holds the wanted meals. Each day's share is the largest that keeps every limit through the two weeks
+    from that day when all their meals are so large, given what was fed before: on each day that day's share, but
+    never more than was wanted. The water that this leaves is where the next day begins. Ends with the last day
+    that has two weeks of `inputs` ahead of it; each day is computed when it is asked for.
     """
     ensemble = _ensemble(circuit, start, members, seed)
-    ladder = []
-    for first in range(0, inputs.hours - WEEK + 1, WEEK):
-        ahead = inputs.between(first, min(first + 2 * WEEK, inputs.hours))
+    for first in range(0, inputs.hours - FORTNIGHT + 1, HOURS_A_DAY):
+        ahead = inputs.between(first, first + FORTNIGHT)
         meals = _meals(ahead)
         quiet = replace(ahead, events=tuple(event for event in ahead.events if not isinstance(event, Meal)))
-        factor = largest_meals(circuit, quiet, ensemble, meals, limits, certainty=certainty, most=1.0)
-        ladder.append(Ration(first // HOURS_A_DAY, factor))
-        eaten = quiet.plus(*(meal.scaled(factor) for meal in meals))
-        ensemble, _ = advance(ensemble, circuit, eaten.between(0, WEEK))
-    return tuple(ladder)
+        share = largest_meals(circuit, quiet, ensemble, meals, limits, certainty=certainty, most=most)
+        yield share
+        eaten = quiet.plus(*(meal.scaled(min(share, 1.0)) for meal in meals))
+        ensemble, _ = advance(ensemble, circuit, eaten.between(0, HOURS_A_DAY))

@@ -41,7 +41,7 @@ def helped_by_steps(gathered: Gathered, scenario: Scenario, bounds: Sequence[Lim
     found = help_for(facts, limits, moment.today)
     if found is None:
         return None
-    renewed = _renewed(scenario, found, gathered.known.source)
+    renewed = scenario.with_events(*changes_of_steps(found, gathered.known.source))
     if not found.stop_feeding:
         return Helped(renewed.forecast(every=EVERY_HOURS), 0)
     bad = [bound for bound in bounds if bound.quantity in found.names]
@@ -52,14 +52,12 @@ def helped_by_steps(gathered: Gathered, scenario: Scenario, bounds: Sequence[Lim
     return Helped(fed_again.forecast(every=EVERY_HOURS), days, share)
 
 
-def _renewed(scenario: Scenario, found: Help, source: Source) -> Scenario:
-    """The water changed now and on the days after, as the steps say."""
-    if found.changes is None:
-        return scenario
+def changes_of_steps(found: Help | None, source: Source) -> list[WaterChange]:
+    """The water changed now and on the days after, as the steps say; none where nothing is wrong."""
+    if found is None or found.changes is None:
+        return []
     days = range(min(found.changes.times, AHEAD_DAYS))
-    return scenario.with_events(
-        *(WaterChange(FIRST_CHANGE_HOUR + 24 * day, found.changes.each_m3, source) for day in days)
-    )
+    return [WaterChange(FIRST_CHANGE_HOUR + 24 * day, found.changes.each_m3, source) for day in days]
 
 
 def _fed_from(scenario: Scenario, day: int) -> Scenario:

@@ -14,13 +14,10 @@ import numpy as np
 from filtration.forecast import (
     Ensemble,
     Forecast,
-    Inputs,
     Limit,
     Meal,
     NextTest,
     Scenario,
-    Span,
-    WaterChange,
     advance,
     days_until_drain,
     days_until_passing,
@@ -37,16 +34,14 @@ from filtration.forecasting.gather import Gathered, scenario_from
 from filtration.forecasting.helping import helped_by_steps
 from filtration.forecasting.known import bounded
 from filtration.forecasting.limits import ACUTE, limits_of
-from filtration.forecasting.maturity import KEPT_DAYS, days_until_it_carries
-from filtration.forecasting.meals import planned_meals, usual_time
-from filtration.forecasting.packing import EVERY_HOURS
+from filtration.forecasting.packing import EVERY_HOURS, digits, packed_span
 from filtration.forecasting.records import Fed
 from filtration.forecasting.run import Assimilated, assimilated
 from filtration.forecasting.states import RUNNING
+from filtration.forecasting.young import maturing_of
 from filtration.solids import DEFAULT_MODEL
 from refuge.rules.facts import FilterFacts
 
-MATURING_DAYS = 70  # a cold new filter takes two months
 CLEARING_HOURS = 96
 LAST_MEAL_COUNTS = timedelta(days=3)
 MOST_TIMES = 3.0  # the planned meals are not tried beyond this many times their size
@@ -81,7 +76,7 @@ def outcome_of(gathered: Gathered) -> Outcome:
         "chances": [[round(float(chance), 3) for chance in row] for row in forecast.chances],
         "disagreements": _disagreements(gathered, taken),
         "clearing": _clearing(gathered, scenario),
-        "maturing": _maturing(gathered, scenario),
+        "maturing": maturing_of(gathered, scenario, bounds),
         "ration": _ration(gathered, scenario, bounds),
         "changes": _changes(records, bounds),
         "work": [_work(unit, gathered, taken.ensemble) for unit in _running(gathered)],
@@ -92,15 +87,6 @@ def outcome_of(gathered: Gathered) -> Outcome:
     if helped:
         outlook |= {"fasting_days": helped.fasting_days, "fed_share": digits(helped.fed_share)}
     return Outcome(forecast, next_test, helped.forecast if helped else None, outlook)
-
-
-def digits(value: float | None) -> float | None:
-    """Three significant digits."""
-    return None if value is None else float(f"{value:.3g}")
-
-
-def _span(span: Span) -> list[float | None]:
-    return [digits(span.early), digits(span.middle), digits(span.late), digits(span.share)]
 
 
 def _disagreements(gathered: Gathered, taken: Assimilated) -> list[dict[str, Any]]:
@@ -171,38 +157,6 @@ def _after(hours: float | None, since: float) -> float | None:
     return digits(hours + since if hours else hours)
 
 
-def _maturing(gathered: Gathered, scenario: Scenario) -> dict[str, Any] | None:
-    """Days until a young filter carries its plan; None for one that is not cycling or has no plan to carry.
-
-    The usual share of the water is taken as changed every week: without, alkalinity would run out first.
-    """
-    meals = _meals_ahead(gathered, MATURING_DAYS) if gathered.is_young else []
-    if not meals:
-        return None
-    celsius = float(scenario.inputs.temperature_c[-1])
-    limits, volume = gathered.known.moment.limits(gathered.circuit_id), scenario.circuit.volume_m3
-    changed = limits["water.change_share"] * volume
-    weekly = [WaterChange(day * 24, changed, gathered.known.source) for day in range(7, MATURING_DAYS, 7)]
-    inputs = Inputs(np.full(MATURING_DAYS * 24, celsius), (*meals, *weekly))
-    load = sum(meal.eaten_tan_g for meal in meals) / MATURING_DAYS
-    days = days_until_it_carries(Scenario(scenario.circuit, inputs, scenario.start), load)
-    return {"days": _span(days), "within": MATURING_DAYS - KEPT_DAYS}
-
-
-def _meals_ahead(gathered: Gathered, days: int) -> list[Meal]:
-    known = gathered.known
-    fed = planned_meals(
-        known.plans,
-        known.records.foods,
-        now=known.moment.now,
-        days=days,
-        at=usual_time(gathered.meals, known.moment.zone),
-        zone=known.moment.zone,
-    )
-    meals = [Meal(_hour(gathered, meal), meal.tan_g, meal.solids_g) for meal in fed]
-    return [meal for meal in meals if meal.hour < days * 24]
-
-
 def _ration(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit]) -> dict[str, Any] | None:
     """How far the planned meals may grow, or must shrink, while nothing that harms at once passes its limit."""
     meals = [event for event in scenario.inputs.events if isinstance(event, Meal)]
@@ -218,7 +172,7 @@ def _ration(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit]) -> 
 def _changes(records: Singles, bounds: Iterable[Limit]) -> dict[str, list[float | None]]:
     """Days until what only a water change sets right passes its limit."""
     slow = [each for each in bounds if each.quantity in {"nitrate", "alkalinity"}]
-    return {each.quantity: _span(days_until_passing(records, EVERY_HOURS, each)) for each in slow}
+    return {each.quantity: packed_span(days_until_passing(records, EVERY_HOURS, each)) for each in slow}
 
 
 def _running(gathered: Gathered) -> list[FilterFacts]:
@@ -238,10 +192,10 @@ def _work(unit: FilterFacts, gathered: Gathered, ensemble: Ensemble) -> dict[str
         celsius,
         unit.correction,
     )
-    work: dict[str, Any] = {"filter": unit.id, "label": unit.label, "drain": _span(drain)}
+    work: dict[str, Any] = {"filter": unit.id, "label": unit.label, "drain": packed_span(drain)}
     if unit.media_void_l > 0:
         limit_g = unit.media_void_l * limits["filtration.rinse_solids_g_l"]
-        work["rinse"] = _span(days_until_rinse(own, limit_g, unit.solids_g_day))
+        work["rinse"] = packed_span(days_until_rinse(own, limit_g, unit.solids_g_day))
     return work
 
 

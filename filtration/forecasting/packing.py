@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from filtration.forecast import LEVELS, Forecast
+from filtration.forecast import LEVELS, Forecast, Span
 from refuge.errors import OutOfRange
 
 EVERY_HOURS = 6
@@ -45,3 +45,13 @@ def unpacked(data: bytes) -> Bands:
     """The bands that `packed` made."""
     flat = np.frombuffer(zlib.decompress(data), "<f2").astype(float)
     return Bands(flat.reshape(len(QUANTITIES), -1, len(LEVELS)))
+
+
+def digits(value: float | None) -> float | None:
+    """Three significant digits."""
+    return None if value is None else float(f"{value:.3g}")
+
+
+def packed_span(span: Span) -> list[float | None]:
+    """A span for JSON: early, middle, late, share."""
+    return [digits(span.early), digits(span.middle), digits(span.late), digits(span.share)]

@@ -265,14 +265,23 @@ def test_no_meal_is_safe_where_the_limit_is_passed_already():
 
 def test_the_ladder_rises_as_a_new_filter_matures_and_stands_higher_for_a_seeded_one():
     ladder, seeded = (
-        feeding_ladder(BARREL, _young_plan(56), new_filter(seeded=is_seeded), LOOSE, members=64, seed=6)
+        list(feeding_ladder(BARREL, _young_plan(56), new_filter(seeded=is_seeded), LOOSE, members=64, seed=6))
         for is_seeded in (False, True)
     )
-    assert seeded[0].factor > 2 * ladder[0].factor
-    assert [ration.day for ration in ladder] == [7 * week for week in range(8)]
-    assert ladder[0].factor < 0.7
-    assert ladder[-1].factor > 1.3 * ladder[0].factor
-    assert all(0 <= ration.factor <= 1 for ration in ladder)
+    assert seeded[0] > 2 * ladder[0]
+    assert len(ladder) == 56 - 14 + 1
+    assert ladder[0] < 0.7
+    assert ladder[-1] > 1.3 * ladder[0]
+    assert all(0 <= share <= 1 for share in ladder)
+
+
+def test_the_ladder_names_the_largest_meals_of_its_first_day_even_beyond_the_plan():
+    plan, start = _young_plan(14, share=0.02), new_filter(seeded=True)
+    quiet = replace(plan, events=tuple(each for each in plan.events if not isinstance(each, Meal)))
+    meals = [each for each in plan.events if isinstance(each, Meal)]
+    share = next(feeding_ladder(BARREL, plan, start, LOOSE, most=3.0, members=64, seed=7))
+    assert share == largest_meals(BARREL, quiet, start, meals, LOOSE, most=3.0, members=64, seed=7)
+    assert share > 1
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,84 @@
+"""A young filter's weeks: when it carries its plan, and the largest meal on each day until then.
+
+For what is planned and the warmth the water is heading for; the usual share of the water is taken as changed every
+week (without, alkalinity would run out first), and more of it where a bad reading asks for it now.
+"""
+
+from collections.abc import Sequence
+from datetime import timedelta
+from typing import Any
+
+import numpy as np
+
+from enclosures.help import help_for
+from filtration.forecast import Inputs, Limit, Meal, Scenario, Span, WaterChange, feeding_ladder
+from filtration.forecasting.gather import Gathered
+from filtration.forecasting.helping import changes_of_steps
+from filtration.forecasting.limits import ACUTE
+from filtration.forecasting.maturity import KEPT_DAYS, days_until_it_carries
+from filtration.forecasting.meals import planned_meals, usual_time
+from filtration.forecasting.packing import digits, packed_span
+from filtration.forecasting.records import Fed
+
+LOOKED_AT_DAYS = 70  # a cold new filter takes two months
+MOST_TIMES = 2.0  # meals are not tried beyond this many times their size
+
+
+def maturing_of(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit]) -> dict[str, Any] | None:
+    """Days until a young filter carries its plan; None for one that is not cycling or has no plan to carry.
+
+    ladder: for each day the largest share of the planned meals that keeps what harms at once within its limits,
+    until the filter is mature and the whole plan may be fed, or to the end of what is looked at.
+    """
+    fed = _planned(gathered) if gathered.is_young else []
+    if not fed:
+        return None
+    young = _weeks_ahead(gathered, scenario, fed)
+    load = sum(meal.tan_g for meal in fed) / LOOKED_AT_DAYS
+    days = days_until_it_carries(young, load)
+    return {
+        "days": packed_span(days),
+        "within": LOOKED_AT_DAYS - KEPT_DAYS,
+        "celsius": digits(float(scenario.inputs.temperature_c[-1])),
+        "meal_kg": digits(sum(meal.kg for meal in fed) / len(fed)),
+        "ladder": _ladder(young, days, [each for each in bounds if each.quantity in ACUTE]),
+    }
+
+
+def _planned(gathered: Gathered) -> list[Fed]:
+    known = gathered.known
+    fed = planned_meals(
+        known.plans,
+        known.records.foods,
+        now=known.moment.now,
+        days=LOOKED_AT_DAYS,
+        at=usual_time(gathered.meals, known.moment.zone),
+        zone=known.moment.zone,
+    )
+    return [meal for meal in fed if meal.at < gathered.now + timedelta(days=LOOKED_AT_DAYS)]
+
+
+def _weeks_ahead(gathered: Gathered, scenario: Scenario, fed: Sequence[Fed]) -> Scenario:
+    """The water with these meals, at the last warmth of its forecast, changed every week and as the steps ask."""
+    known = gathered.known
+    limits = known.moment.limits(gathered.circuit_id)
+    changed = limits["water.change_share"] * scenario.circuit.volume_m3
+    weekly = [WaterChange(day * 24, changed, known.source) for day in range(7, LOOKED_AT_DAYS, 7)]
+    steps = changes_of_steps(help_for(known.circuit, limits, known.moment.today), known.source)
+    meals = [Meal(_hour(gathered, meal), meal.tan_g, meal.solids_g) for meal in fed]
+    celsius = np.full(LOOKED_AT_DAYS * 24, float(scenario.inputs.temperature_c[-1]))
+    return Scenario(scenario.circuit, Inputs(celsius, (*meals, *weekly, *steps)), scenario.start)
+
+
+def _hour(gathered: Gathered, meal: Fed) -> int:
+    return max(gathered.known.hour(meal.at) - gathered.now_hour, 0)
+
+
+def _ladder(young: Scenario, days: Span, limits: Sequence[Limit]) -> list[float | None]:
+    """Each day is dear to compute: no more of them than are told."""
+    shares: list[float | None] = []
+    for share in feeding_ladder(young.circuit, young.inputs, young.start, limits, most=MOST_TIMES):
+        shares.append(digits(share))
+        if share >= 1 and days.late is not None and len(shares) >= days.late:
+            break
+    return shares
