@@ -53,9 +53,9 @@ def _pumped(of: Assessment) -> Iterator[Figure]:
         "flow",
         "Flow",
         flow(point.flow_m3_h),
-        f"{_curve_words(of)} At this flow that is what the filter asks: lift {length(heads.static)}, water over the lip "
+        f"{_curve_words(of)} At the flow shown its head is what the filter asks: lift {length(heads.static)}, water over the lip "
         f"{length(heads.over_lip)}, pipe {length(heads.pipe.friction_m)}, fittings and end {length(heads.pipe.fittings_m)}, "
-        f"valve {length(heads.pipe.valve_m)}, stones {length(heads.media + heads.grate)}: {length(heads.total)} in all.",
+        f"valve {length(heads.pipe.valve_m)}, stones {length(heads.media + heads.grate)}; together {length(heads.total)}.",
         "Darcy-Weisbach and Colebrook; Hooper 1981 for fittings; Ergun 1952 for stones (fluids library)",
     )
     yield Figure(

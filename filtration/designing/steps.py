@@ -16,7 +16,9 @@ from refuge.rules.words import amount
 LEAK_HOURS = 24
 BUCKET_M3 = 0.020
 MAINS = "Mains electricity beside water can kill: residual-current (ground-fault) protection, plug out before hands go in."
-LIFTING = "Two people over 20 kg; stones go in by the bucket, never a full bag over the rim."
+LIFTING = (
+    "Two people above 23 kg (51 lb); stones go in by the bucket, never a full bag over the rim."  # NIOSH
+)
 DUST = "Rock dust harms lungs: wet the stones before you tip or drill, wear a mask and goggles."
 TOOLS = "Power tools: goggles, no loose sleeves, nothing plugged in that stands in water."
 

@@ -269,7 +269,7 @@ class TestFigures:
         flow = next(f for f in figures(verdict) if f.key == "flow")
         heads = verdict.numbers.point.heads
         assert f"{{length:{heads.static:.6g}}}" in flow.how
-        assert f"{{length:{heads.total:.6g}}} in all" in flow.how
+        assert f"together {{length:{heads.total:.6g}}}" in flow.how
 
     def test_levels_speeds_and_clogging_by_hand(self):
         verdict = assess(barrel())
