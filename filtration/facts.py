@@ -13,7 +13,7 @@ from enclosures.geometry import water_surface_m2
 from enclosures.rules import quiet_in_a_row
 from filtration import nitrification, survival
 from filtration.forecasting.models import WaterForecast
-from filtration.harms.facts import gravest, harms_of, with_harms
+from filtration.harms.facts import harms_of, tell_water, with_harms
 from filtration.models import FilterUnit, Maintenance, MediaLayer
 from filtration.solids import (
     Sediment,
@@ -85,9 +85,7 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     for pk, carried in carrying.items():
         _enrich_circuit(facts, pk, carried)
     for pk in harms:
-        share = moment.limits(pk)["filtration.harm_left_share"]
-        running = [unit for unit in facts.filter.values() if unit.circuit_id == pk and unit.state in RUNNING]
-        facts.circuit[pk] = replace(facts.circuit[pk], harm=gravest(running, share))
+        tell_water(facts, pk, moment.limits(pk))
     for pk, forecast in _forecasts(scopes, moment).items():
         if pk in facts.circuit:
             facts.circuit[pk] = replace(facts.circuit[pk], forecast=forecast)

@@ -20,6 +20,7 @@ urlpatterns = [
     path("filters/plans/proposed/", plan_pages.design_propose, name="design_propose"),
     path("filters/<int:pk>/", filters.filter_detail, name="filter_detail"),
     path("filters/harm/<int:pk>/", harms.filter_harm, name="filter_harm"),
+    path("filters/harm/<int:pk>/strike-out/", harms.filter_harm_strike_out, name="filter_harm_strike_out"),
     path("filters/harm/<int:pk>/disturbed/", harms.filter_harm_disturbed, name="filter_harm_disturbed"),
     path("filters/<int:pk>/edit/", setup.filter_edit, name="filter_edit"),
     path("filters/<int:pk>/history/", filters.filter_history, name="filter_history"),

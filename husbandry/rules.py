@@ -113,7 +113,7 @@ def feeding(facts: PlanFacts, limits: LimitsFor, today: date) -> Iterator[Trigge
         on,
         f"Plan: {food_text(facts.ration_kg)} {facts.food} {rhythm_words(facts)}; {last}",
         "elapsed",
-        f"{food_text(facts.ration_kg)} {facts.food}",
+        f"{facts.warning} {food_text(facts.ration_kg)} {facts.food}".strip(),
         {"offered_kg": facts.ration_kg},
     )
 

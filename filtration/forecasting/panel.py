@@ -13,7 +13,7 @@ def forecast_of_water(page: Page) -> Panel:
 
 
 def forecast_context(page: Page, name: str = "") -> dict[str, Any]:
-    """What the part of the page shows: 6 queries, or 2 while there is no forecast."""
+    """What the part of the page shows: 7 queries, or 2 while there is no forecast."""
     from filtration.forecasting.shown import shown  # the sums behind it are heavy: only whoever reads pays
 
     pk = page.subject.pk

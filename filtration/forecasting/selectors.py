@@ -11,7 +11,7 @@ from django.utils import timezone
 from enclosures.models import Circuit, WaterChange, WaterTest
 from enclosures.selectors import TestPoint, test_points
 from filtration.forecasting.models import ForecastWanted, WaterForecast
-from filtration.models import Maintenance
+from filtration.models import FilterHarm, Maintenance
 from husbandry.models import Feeding
 
 LOOK_BACK = timedelta(days=7)
@@ -54,7 +54,7 @@ def is_wanted(circuit_id: int, forecast: WaterForecast | None) -> bool:
 
 
 def recent(circuit_id: int, now: datetime) -> Recent:
-    """Tests, meals, water changes and work on filters of the last week: 4 queries."""
+    """Tests, meals, water changes, work on filters and harm to them in the last week: 5 queries."""
     since = now - LOOK_BACK
     within = {"at__gt": since, "at__lte": now}
     marks = [
@@ -76,6 +76,8 @@ def recent(circuit_id: int, now: datetime) -> Recent:
             filter__circuit=circuit_id, kind__in=kinds, **within
         ).values_list("at", "kind")
     ]
+    harms = FilterHarm.objects.filter(filter__circuit=circuit_id, **within).values_list("at", "kind")
+    marks += [Mark(at, "work", FilterHarm.Kind(kind).label) for at, kind in harms]
     points = [point for point in test_points(circuit_id, TESTS_SHOWN) if point.at > since]
     return Recent(points, sorted(marks, key=lambda mark: mark.at))
 

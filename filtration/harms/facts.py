@@ -12,8 +12,11 @@ from filtration.harms.models import FilterHarm
 from filtration.harms.words import harm_words
 from filtration.survival import left_after, regrown
 from refuge.rounds.loaders import Moment, Scopes
-from refuge.rules.facts import CircuitFacts, FilterFacts, HarmFacts
+from refuge.rules.facts import CircuitFacts, Facts, FilterFacts, HarmFacts
+from refuge.rules.limits import LimitsFor
+from refuge.rules.triggers import day_text
 
+RUNNING = frozenset({"cycling", "mature", "disturbed"})
 COUNTS_DAYS = 60  # after it a filter has grown back, or somebody has said otherwise
 COLUMNS = (
     "pk",
@@ -82,7 +85,32 @@ def with_harms(
     return replace(unit, harm=worst, harm_left_today=left, quiet_since_harm=quiet_in_a_row(since, near_zero))
 
 
+def tell_water(facts: Facts, circuit_id: int, limits: LimitsFor) -> None:
+    """What harm to its running filters means for a water and the meals in it, until its tests have been quiet."""
+    here = [unit for unit in facts.filter.values() if unit.circuit_id == circuit_id]
+    open_still = [
+        unit for unit in here if unit.state in RUNNING and unit.quiet_since_harm < limits["water.quiet_tests"]
+    ]
+    harm = gravest(open_still, limits["filtration.harm_left_share"])
+    if harm is None:
+        return
+    water = facts.circuit[circuit_id] = replace(facts.circuit[circuit_id], harm=harm)
+    since = tuple(test for test in water.tests if test.on > harm.on)
+    warning = feeding_words(harm, is_quiet=quiet_in_a_row(since, limits["water.near_zero_mg_l"]) > 0)
+    for pk, plan in list(facts.plan.items()):
+        if plan.circuit_id == circuit_id:
+            facts.plan[pk] = replace(plan, warning=warning)
+
+
+def feeding_words(harm: HarmFacts, *, is_quiet: bool) -> str:
+    """What whoever feeds must know. is_quiet: the newest test since was near zero."""
+    what = f"Its filter was harmed ({harm.words}, over on {day_text(harm.on)})"
+    if is_quiet:
+        return f"{what}: about half of the plan until the tests stay near zero. As planned:"
+    return f"{what}: no food until ammonia and nitrite are read near zero. As planned:"
+
+
 def gravest(units: Iterable[FilterFacts], share: float) -> HarmFacts | None:
-    """The newest harm that left no more than `share` of a filter's bacteria, over all running filters of a water."""
+    """The newest harm that left no more than `share` of a filter's bacteria."""
     grave = [unit.harm for unit in units if unit.harm is not None and unit.harm.left <= share]
     return max(grave, key=lambda each: each.on, default=None)

@@ -33,7 +33,7 @@ def harm_amend(*, record: FilterHarm, by: User, reason: str, **changes: Any) -> 
 
 
 @transaction.atomic
-def harm_take_back(*, record: FilterHarm, by: User) -> None:
-    """Strike out what was entered a moment ago. Repeated, it changes nothing."""
-    void(record=record, by=by, reason="Taken back at once")
+def harm_take_back(*, record: FilterHarm, by: User, reason: str = "Taken back at once") -> None:
+    """Strike out what did not happen, or not to this filter. Repeated, it changes nothing."""
+    void(record=record, by=by, reason=reason)
     announce([record.filter.circuit_id])

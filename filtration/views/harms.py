@@ -4,6 +4,7 @@ from typing import Any, cast
 from uuid import UUID, uuid4
 
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -12,6 +13,7 @@ from django.views.decorators.http import require_GET, require_POST
 from filtration.harms.advice import steps
 from filtration.harms.models import FilterHarm
 from filtration.harms.selectors import aftermath
+from filtration.harms.services import harm_take_back
 from filtration.harms.words import harm_words
 from filtration.models import FilterUnit
 from filtration.selectors import STATES
@@ -21,8 +23,10 @@ from refuge.errors import ClearmereError
 from refuge.people.access import staff_required, volunteer_required
 from refuge.people.models import User
 from refuge.rounds.cautions import cautions_of
+from refuge.rounds.forms import WhyForm
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
+from refuge.rounds.services import NOT_YOURS, may_amend
 from refuge.units import spoken
 
 DISTURBED = FilterUnit.State.DISTURBED
@@ -60,6 +64,8 @@ def filter_harm(request: HttpRequest, pk: int) -> HttpResponse:
         "asks_for_word": much and own.harm is not None and DISTURBED in NEXT_STATES[unit.state],
         "may_say": user.may_act_as("staff"),
         "uuid": uuid4(),
+        "may_amend": may_amend(record=harm, by=user),
+        "why": WhyForm(),
     }
     return render(request, "filtration/harm.html", context)
 
@@ -87,6 +93,22 @@ def filter_harm_disturbed(request: HttpRequest, pk: int) -> HttpResponse:
     except ClearmereError as problem:
         messages.error(request, str(problem))
     return redirect(harm)
+
+
+@require_POST
+@volunteer_required
+def filter_harm_strike_out(request: HttpRequest, pk: int) -> HttpResponse:
+    """It did not happen, or not to this filter. Whoever may correct it may strike it out, and says why."""
+    harm, why = _standing(pk), WhyForm(request.POST)
+    by = cast(User, request.user)
+    if not may_amend(record=harm, by=by):
+        raise PermissionDenied(NOT_YOURS)
+    if not why.is_valid():
+        messages.error(request, "Say why it is struck out: the reason stays beside the record.")
+        return redirect(harm)
+    harm_take_back(record=harm, by=by, reason=why.cleaned_data["why"])
+    messages.success(request, "Struck out: it counts no more.")
+    return redirect(harm.filter)
 
 
 def _standing(pk: int) -> FilterHarm:

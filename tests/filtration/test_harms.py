@@ -19,6 +19,7 @@ from filtration.harms.rules import harm as harm_rule
 from filtration.harms.services import harm_amend, harm_record, harm_take_back
 from filtration.models import FilterHarm, Maintenance
 from filtration.survival import left_after, stood_still
+from husbandry.rules import feeding
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.models import Task
 from refuge.rounds.planner import plan_site
@@ -169,6 +170,19 @@ class TestRules:
         late = [each for each in water_test(quiet, limits, NOW.date()) if each and "Stood" in each.reason]
         assert late == []
 
+    def test_whoever_feeds_is_told_until_the_tests_are_quiet(self):
+        circuit = a_water()
+        harmed(circuit, hours=24.0, at=NOW - timedelta(hours=30))
+        plan = load_facts(None, moment()).plan[circuit.plan.pk]
+        assert "no food until ammonia and nitrite are read near zero" in plan.warning
+        due = next(iter(feeding(plan, moment().limits(circuit.pk), NOW.date())))
+        assert due.instruction.startswith("Its filter was harmed (Stood without flow: 24 hours")
+        for days, words in ((1, "about half"), (2, "about half"), (3, "")):
+            at = NOW + timedelta(days=days)
+            make.WaterTestFactory(circuit=circuit, at=at, tan_mg_l=0.0, nitrite_n_mg_l=0.0)
+            warning = load_facts(None, moment(at + timedelta(hours=1))).plan[circuit.plan.pk].warning
+            assert words in warning and bool(words) == bool(warning)
+
     def test_the_task_is_planned_and_goes_with_the_step_to_disturbed(self):
         unit = make.FilterUnitFactory()
         make.RefugeFactory()
@@ -303,7 +317,7 @@ class TestPages:
         assert answer.url == record.get_absolute_url()
         assert timezone.now() - record.ended < timedelta(minutes=1)  # no time said: it has only just ended
         page = site.get(answer.url).content.decode()
-        for words in ("69 %", "Flush the bed", "hydrogen sulphide", "Give no food", "Staff are asked"):
+        for words in ("69\u00a0%", "Flush the bed", "hydrogen sulphide", "Give no food", "Staff are asked"):
             assert words in page, words
         assert "Call it disturbed" not in page
         assert record.get_absolute_url() in site.get(site.unit.get_absolute_url()).content.decode()
@@ -355,6 +369,19 @@ class TestPages:
         )
         record = FilterHarm.objects.get()
         assert (record.hours, record.volume_m3, record.source) == (None, None, None)
+
+    def test_whoever_entered_it_strikes_it_out_and_says_why(self, site):
+        record = harmed(site.circuit, hours=9.0)
+        url = reverse("filter_harm_strike_out", args=[record.pk])
+        sign_in(site)
+        assert site.post(url, {"why": "Wrong filter"}).status_code == 403  # somebody else's
+        assert "Strike it out" not in site.get(record.get_absolute_url()).content.decode()
+        record.by = sign_in(site)
+        record.save()
+        assert "Strike it out" in site.get(record.get_absolute_url()).content.decode()
+        assert site.post(url, {"why": " "}).url == record.get_absolute_url()
+        assert site.post(url, {"why": "Wrong filter"}).url == site.unit.get_absolute_url()
+        assert FilterHarm.everything.get().history.first().history_change_reason == "Wrong filter"
 
     def test_what_was_struck_out_has_no_page(self, site):
         record = harmed(site.circuit, hours=9.0)
