@@ -49,12 +49,15 @@ def film_speed(film, full, amount, half, limits, volume, flow):
 
 
 def hydrogen_ions(alkalinity, carbon_dioxide, first, second, water):
-    """mol/L from alkalinity [mg CaCO3/L] and free CO2 [mg/L]: charge balance, by Newton's method on ln H."""
-    charge, acid = alkalinity / 50043.5, carbon_dioxide / (1e3 * CARBON_DIOXIDE)
-    hydrogen = first * acid / max(charge, 1e-7)
-    for _ in range(4):
-        carbonate = 2 * first * second * acid / hydrogen**2
-        alkaline = (first * acid + water) / hydrogen
+    """mol/L from alkalinity [mg CaCO3/L] and free CO2 [mg/L]: charge balance, by Newton's method on ln H.
+
+    It begins without carbonate; twice is enough for 0.001 of pH up to 9.
+    """
+    charge, acid = alkalinity / 50043.5, first * carbon_dioxide / (1e3 * CARBON_DIOXIDE)
+    hydrogen = 2 * (acid + water) / (charge + math.sqrt(charge * charge + 4 * (acid + water)))
+    for _ in range(2):
+        carbonate = 2 * second * acid / (hydrogen * hydrogen)
+        alkaline = (acid + water) / hydrogen
         excess = alkaline + carbonate - hydrogen - charge
         hydrogen *= math.exp(excess / (alkaline + 2 * carbonate + hydrogen))
     return hydrogen
