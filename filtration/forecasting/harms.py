@@ -25,7 +25,7 @@ def harms(known: Known) -> list[Event]:
     """Pump stops, untreated water and losses of bacteria since the window began."""
     events: list[Event] = []
     for each in known.records.harmed[known.circuit.id]:
-        if each.at + timedelta(hours=each.hours or 0.0) < known.began:
+        if each.ended < known.began:
             continue
         events += _chlorine(known, each) if each.kind == "chlorine" else _loss(known, each)
     return events
@@ -36,7 +36,7 @@ def _loss(known: Known, harmed: Harmed) -> Iterator[Event]:
     share = share_of(harmed.filter_id, known.units, harmed.at)
     left = left_after(harmed.kind, hours=harmed.hours).middle
     first = max(known.hour(harmed.at), 0)
-    last = max(min(known.hour(harmed.at + timedelta(hours=harmed.hours or 0.0)), known.now_hour), first)
+    last = max(min(known.hour(harmed.ended), known.now_hour), first)
     if harmed.kind in WITHOUT_FLOW and share > 0.999:
         if last > first:
             yield PumpStop(first, last - first)
@@ -69,7 +69,7 @@ def _is_same(harmed: Harmed, renewed: Renewed) -> bool:
 def is_told(known: Known, filter_id: int, when: datetime) -> bool:
     """Whether a filter that is called disturbed is so by something that was recorded, and so counts already."""
     return any(
-        each.at <= when <= each.at + timedelta(hours=each.hours or 0.0) + SAME_HARM
+        each.at <= when <= each.ended + SAME_HARM and each.ended >= known.began
         for each in known.records.harmed[known.circuit.id]
         if each.filter_id == filter_id or each.kind == "chlorine"
     )

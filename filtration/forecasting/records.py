@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from enclosures.geometry import water_surface_m2
@@ -24,6 +24,7 @@ TEST_COLUMNS = (
     "oxygen_mg_l",
     "clarity",
 )
+LONGEST_HARM = timedelta(hours=FilterHarm.MOST_HOURS)
 WORK_KINDS = (Maintenance.Kind.DRAIN, Maintenance.Kind.RINSE)
 
 
@@ -84,6 +85,10 @@ class Harmed:
     hours: float | None
     volume_m3: float | None
     source_id: int | None
+
+    @property
+    def ended(self) -> datetime:
+        return self.at + timedelta(hours=self.hours or 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +155,8 @@ def _read_events(records: Records, wanted: list[int], since: datetime, until: da
         "circuit_id", "at", "kind", "volume_m3", "source_id"
     ):
         records.renewed[circuit_id].append(Renewed(at, kind == WaterChange.Kind.TOP_UP, volume, source_id))
-    harms = FilterHarm.objects.filter(filter__circuit__in=wanted, **within).order_by("at", "pk")
+    began = {"at__gt": since - LONGEST_HARM, "at__lte": until}  # what ended within the window counts
+    harms = FilterHarm.objects.filter(filter__circuit__in=wanted, **began).order_by("at", "pk")
     columns = ("at", "kind", "filter_id", "hours", "volume_m3", "source_id")
     for circuit_id, *row in harms.values_list("filter__circuit_id", *columns):
         records.harmed[circuit_id].append(Harmed(*row))

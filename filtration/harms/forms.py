@@ -10,7 +10,6 @@ from enclosures.models import WaterSource
 from filtration.harms.models import TIMED, TIMED_BY_NEED, FilterHarm
 from refuge.forms import QuantityField, RecordForm, number
 
-MOST_HOURS = 60 * 24
 NEEDED = {
     "hours": "Say how long, in hours: a guess is better than nothing.",
     "volume_m3": "Say how much got in: a guess is better than nothing.",
@@ -41,7 +40,7 @@ class HarmForm(RecordForm):
     kind = forms.ChoiceField(label="What happened", choices=FilterHarm.Kind.choices, widget=forms.RadioSelect)
     hours = number(
         "How long",
-        MOST_HOURS,
+        FilterHarm.MOST_HOURS,
         low=0.1,
         unit="hours",
         help_text="Still going on? The hours so far; correct it later.",

@@ -29,6 +29,8 @@ class FilterHarm(Record):
         FROST = "frost", "Froze"
         HEAT = "heat", "Became too hot"
 
+    MOST_HOURS = 60 * 24.0
+
     filter = models.ForeignKey("filtration.FilterUnit", models.PROTECT, related_name="harms")
     kind = models.CharField(max_length=12, choices=Kind.choices)
     hours = models.FloatField("hours it lasted", null=True, blank=True)

@@ -256,6 +256,18 @@ class TestForecast:
         Maintenance.objects.create(filter=unit, kind="state", new_state="disturbed", at=days_ago(2, 12))
         assert of_kind(gather_one(circuit.pk, moment()), Damage) == []
 
+    def test_what_the_window_does_not_hold_leaves_the_step_to_disturbed_its_loss(self):
+        circuit = a_water()
+        unit, began = circuit.filters.get(), gather_one(circuit.pk, moment()).began
+        harmed(circuit, hours=6.0, at=began - timedelta(days=2))
+        when = began + timedelta(days=2)
+        unit.state, unit.state_since = "disturbed", when.date()
+        unit.save()
+        Maintenance.objects.create(filter=unit, kind="state", new_state="disturbed", at=when)
+        gathered = gather_one(circuit.pk, moment())
+        assert of_kind(gathered, PumpStop) == []
+        assert of_kind(gathered, Damage)[0].ammonia_survival == 0.5
+
     def test_ammonia_is_expected_higher_and_what_was_struck_out_counts_no_more(self):
         from filtration.forecasting.models import WaterForecast
         from filtration.forecasting.packing import unpacked
