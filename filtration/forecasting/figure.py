@@ -7,7 +7,7 @@ from typing import Any
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import EVERY_HOURS, Bands
 from filtration.forecasting.selectors import Recent
-from filtration.forecasting.shown import CHOICES, limit_of
+from filtration.forecasting.shown import CHOICES, limit_of, tests_of
 from refuge import units
 from refuge.figures import Happening, Series, Strip, strips_figure
 
@@ -21,7 +21,8 @@ def forecast_figure(
     start = forecast.start_at
     times = [start + timedelta(hours=EVERY_HOURS * n) for n in range(len(bands.hours))]
     figure = strips_figure(
-        [_strip(forecast, bands, name, times, happened) for name in CHOICES], _happenings(happened, system)
+        [_strip(forecast, bands, name, times, happened) for name in CHOICES],
+        [*_happenings(happened, system), *_meals_ahead(forecast, system)],
     )
     figure["data"] = [*_shades(bands, times), *figure["data"]]
     return figure
@@ -33,20 +34,30 @@ def _strip(
     label, unit, _ = CHOICES[name]
     limit, is_least = limit_of(forecast, name)
     middle = [(at, float(value)) for at, value in zip(times, bands.of(name)[:, 2], strict=True)]
-    tests = [(point.at, value) for point in happened.tests if (value := point.values.get(name)) is not None]
     return Strip(
         label,
         unit,
-        [Series("Forecast, middle", middle, "line"), Series("Test", tests, "dots", "--ink")],
+        [
+            Series("Forecast, middle", middle, "line"),
+            Series("Test", tests_of(happened, name), "dots", "--ink"),
+        ],
         low=limit if is_least else None,
         high=None if is_least else limit,
-        from_zero=True,
+        from_zero=name != "ph",
     )
 
 
 def _happenings(happened: Recent, system: str) -> list[Happening]:
     return [
         Happening(mark.at, _mark_words(mark.kind, mark.words, mark.amount, system)) for mark in happened.marks
+    ]
+
+
+def _meals_ahead(forecast: WaterForecast, system: str) -> list[Happening]:
+    meals = forecast.outlook.get("meals", [])
+    return [
+        Happening(datetime.fromisoformat(at), _mark_words("meal", "Meal planned", kg, system))
+        for at, kg in meals
     ]
 
 

@@ -94,12 +94,14 @@ class Scene:
     works: Sequence[datetime] = ()
     helped: NDArray[np.float64] | None = None
     days_back: int = DAYS_BACK
+    from_zero: bool = True
 
 
 def picture(scene: Scene) -> Picture:
     """Lay the scene out. Times in the zone of `scene.start`."""
     top = _top(scene)
-    across, down = _across(scene), _down(top)
+    bottom = 0.0 if scene.from_zero else _bottom(scene)
+    across, down = _across(scene), _down(bottom, top)
     times = [scene.start + timedelta(hours=scene.every_hours * n) for n in range(len(scene.bands))]
     xs = [across(at) for at in times]
     tests = [
@@ -128,7 +130,7 @@ def picture(scene: Scene) -> Picture:
         else f"{'at least' if scene.is_least else 'at most'} {scene.limit:g}",
         now_x=round(across(scene.start), 1),
         days=_days(scene, across),
-        levels=[Tick(round(down(value), 1), f"{value:g}") for value in _levels(top)],
+        levels=[Tick(round(down(value), 1), f"{value:g}") for value in _levels(bottom, top)],
         tests=[(x, y) for x, y, value in tests if not _is_bad(value, scene)],
         bad_tests=[(x, y) for x, y, value in tests if _is_bad(value, scene)],
         meals=_thinned(across(at) for at in scene.meals),
@@ -144,7 +146,7 @@ def _top(scene: Scene) -> float:
         values.append(float(scene.helped.max()))
     if scene.limit is None:
         return max(*values, 1e-3) * 1.05
-    wanted = max(*values, scene.limit) * 1.08
+    wanted = max(*values, scene.limit) * (1.08 if scene.from_zero else 1.02)
     return wanted if scene.is_least else min(wanted, max(scene.limit * MOST_OVER_LIMIT, _tests_top(scene)))
 
 
@@ -158,9 +160,20 @@ def _across(scene: Scene) -> Across:
     return lambda at: LEFT + (WIDTH - LEFT - RIGHT) * ((at - first) / span)
 
 
-def _down(top: float) -> Down:
+def _bottom(scene: Scene) -> float:
+    """The lowest value on a scale that does not begin at zero, with some room below it."""
+    values = [float(scene.bands.min()), *(value for _, value in scene.tests)]
+    if scene.helped is not None:
+        values.append(float(scene.helped.min()))
+    low = min(values if scene.limit is None else [*values, scene.limit])
+    return low - 0.08 * (_top(scene) - low)
+
+
+def _down(bottom: float, top: float) -> Down:
     high = HEIGHT - BOTTOM - TOP
-    return lambda value: HEIGHT - BOTTOM - high * min(max(float(value), 0.0), top) / top
+    return lambda value: (
+        HEIGHT - BOTTOM - high * (min(max(float(value), bottom), top) - bottom) / (top - bottom)
+    )
 
 
 def _line(xs: Sequence[float], ys: Sequence[float]) -> str:
@@ -177,12 +190,13 @@ def _is_bad(value: float, scene: Scene) -> bool:
     return scene.limit is not None and (value < scene.limit if scene.is_least else value > scene.limit)
 
 
-def _levels(top: float) -> list[float]:
-    """Three or four round values from zero up."""
-    rough = top / 3
+def _levels(bottom: float, top: float) -> list[float]:
+    """Three or four round values from the bottom up."""
+    rough = (top - bottom) / 3
     power = 10.0 ** math.floor(math.log10(rough))
     step = next(power * each for each in (1, 2, 2.5, 5, 10) if power * each >= rough)
-    return [round(step * n, 10) for n in range(4) if step * n <= top]
+    first = math.ceil(bottom / step - 1e-9)
+    return [round(step * n, 10) for n in range(first, first + 4) if step * n <= top]
 
 
 def _days(scene: Scene, across: Across) -> list[Tick]:

@@ -1,21 +1,33 @@
 """A stored forecast in words and numbers, as the page of a water shows it. No query."""
 
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from filtration.forecast.assimilation import advice
 from filtration.forecast.outlook import CLEAR_MG_L
+from filtration.forecasting.happenings import AHEAD_DAYS
 from filtration.forecasting.largest import Largest, largest_of
-from filtration.forecasting.limits import BOUND, Bound
+from filtration.forecasting.limits import BOUND
+from filtration.forecasting.lines import (
+    ACT,
+    CARE,
+    WORTH_A_LINE,
+    Line,
+    disagreement_words,
+    headline,
+    meal_lines,
+    risk_lines,
+    sentence_start,
+    work_lines,
+)
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import EVERY_HOURS, Bands, unpacked
 from filtration.forecasting.picture import Picture, Scene, picture
 from filtration.forecasting.selectors import Recent
-from refuge.rules.triggers import day_text, days_text
-from refuge.rules.words import amount
+from filtration.forecasting.sightings import CLARITY
 
 # What can be chosen: name in the forecast, words on the chip, unit, decimals.
 CHOICES = {
@@ -23,26 +35,22 @@ CHOICES = {
     "nitrite": ("Nitrite", "mg/L N", 2),
     "nitrate": ("Nitrate", "mg/L N", 0),
     "alkalinity": ("Alkalinity", "mg/L CaCO₃", 0),
+    "ph": ("pH", "", 1),
     "oxygen": ("Oxygen", "mg/L", 1),
     "suspended": ("Clarity (fine solids)", "mg/L", 1),
+    "tan": ("Total ammonia", "mg/L N", 2),
 }
 # Shorter on the chips: all of them fit on a phone.
 CHIPS = {"unionized": "Ammonia", "suspended": "Clarity"}
-# Below this a chance is not worth a line; from here on the words turn to care, and then to action.
-WORTH_A_LINE, CARE, ACT = 0.05, 0.1, 0.5
-LINES = 3
-SURE_OF_IT = 0.9
-HARMFUL = "ammonia, nitrite and oxygen"
-SURE = 0.98
-CERTAIN_WORDS = "more than 98 %"
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """One thing to know, with a state of the look, and words that may hold marks of amounts."""
+class Odds:
+    """One limit with the chance of passing it on each day: percent, and how grave that is."""
 
-    state: str
     words: str
+    limit: str
+    days: list[tuple[int, str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +82,8 @@ class Shown:
     basis: dict[str, Any]
     work: list[Line] = field(default_factory=list)
     largest: Largest | None = None
+    odds: list[Odds] = field(default_factory=list)
+    odds_days: list[date] = field(default_factory=list)
 
 
 def shown(forecast: WaterForecast, happened: Recent, name: str, today: date, zone: ZoneInfo) -> Shown:
@@ -96,7 +106,28 @@ def shown(forecast: WaterForecast, happened: Recent, name: str, today: date, zon
         basis=forecast.outlook.get("basis", {}),
         work=work_lines(forecast),
         largest=largest_of(forecast.outlook, forecast.day),
+        odds=_odds(forecast),
+        odds_days=[forecast.day + timedelta(days=day) for day in range(AHEAD_DAYS)],
     )
+
+
+def _odds(forecast: WaterForecast) -> list[Odds]:
+    """The chance of passing each limit on each day, in the order of the limits."""
+    limits, chances = forecast.outlook.get("limits", []), forecast.outlook.get("chances", [])
+    return [
+        Odds(
+            sentence_start(BOUND[name].words),
+            f"{'at least' if is_least else 'at most'} {value:g} {BOUND[name].unit}".strip(),
+            [(round(100 * chance), _gravity(chance)) for chance in row],
+        )
+        for (name, value, is_least), row in zip(limits, chances, strict=True)
+    ]
+
+
+def _gravity(chance: float) -> str:
+    if chance < WORTH_A_LINE:
+        return "none"
+    return "act" if chance >= ACT else "watch" if chance >= CARE else "some"
 
 
 def first_choice(forecast: WaterForecast) -> str:
@@ -107,192 +138,6 @@ def first_choice(forecast: WaterForecast) -> str:
 def is_drawn(name: str) -> str:
     """The words for a quantity that there is a picture of; empty for any other."""
     return CHOICES[name][0] if name in CHOICES else ""
-
-
-def day_words(day: date, today: date) -> str:
-    """A day as people say it: 'today', 'tomorrow', 'on Friday', 'on 4 Mar'."""
-    ahead = (day - today).days
-    if ahead <= 0:
-        return "today"
-    if ahead == 1:
-        return "tomorrow"
-    return f"on {day:%A}" if ahead < 7 else f"on {day.day} {day:%b}"
-
-
-def headline(forecast: WaterForecast, today: date) -> Line:
-    """Until when the forecast is sure enough, which is when the next test is wanted."""
-    until = forecast.sure_until
-    if until is None:
-        return Line("unknown", "There is no forecast.")
-    if forecast.doubt == WaterForecast.Doubt.LONGEST:
-        return Line("good", f"Nothing in doubt until {_until(until, today)}.")
-    if until > today:
-        return Line("good", f"Sure enough until {_until(until, today)}.")
-    if forecast.doubt == WaterForecast.Doubt.TOO_VAGUE:
-        return Line("watch", "Not sure enough any more: a test is wanted.")
-    return Line("watch" if forecast.chance < ACT else "act", "Not sure enough today: a test is wanted.")
-
-
-def _until(day: date, today: date) -> str:
-    words = day_words(day, today)
-    return words.removeprefix("on ")
-
-
-def risk_lines(forecast: WaterForecast, today: date) -> list[Line]:
-    """The chance of passing each limit: on the first day it is worth care, and at its greatest; the worst few."""
-    limits, chances = forecast.outlook.get("limits", []), forecast.outlook.get("chances", [])
-    found = [
-        (max(row), Line(_state(max(row)), _risk_words(BOUND[name], value, row, forecast.day, today)))
-        for (name, value, _), row in zip(limits, chances, strict=True)
-        if max(row) >= WORTH_A_LINE
-    ]
-    found.sort(key=lambda each: -each[0])
-    kept = [line for _, line in found[:LINES]]
-    return kept or [Line("good", "Everything stays within its limits, as far as can be told.")]
-
-
-def _risk_words(bound: Bound, value: float, row: Sequence[float], made_on: date, today: date) -> str:
-    name = bound.words if bound.words == "pH" else bound.words.capitalize()
-    passes = "falls below" if bound.is_least else "passes"
-    limit = f"{value:g} {bound.unit}".strip()
-    worst = max(row)
-    peak = row.index(worst)
-    first = next((day for day, chance in enumerate(row) if chance >= CARE), peak)
-    words = f"{name} {passes} {limit} {_day(made_on, first, today)}: chance {_percent(row[first])}"
-    if worst - row[first] >= CARE:
-        words += f", {_percent(worst)} {_day(made_on, peak, today)}"
-    return f"{words}."
-
-
-def _day(made_on: date, day: int, today: date) -> str:
-    return day_words(made_on + timedelta(days=day), today)
-
-
-def _percent(chance: float) -> str:
-    return CERTAIN_WORDS if chance > SURE else f"{chance * 100:.0f} %"
-
-
-def _state(chance: float) -> str:
-    return "act" if chance >= ACT else "watch" if chance >= CARE else "good"
-
-
-def meal_lines(forecast: WaterForecast, today: date, zone: ZoneInfo) -> list[Line]:
-    """When the water clears after a meal, when a young filter is mature, and how much may be fed."""
-    outlook = forecast.outlook
-    lines = [_clearing(each, today, zone) for each in outlook.get("clearing", [])]
-    largest = largest_of(outlook, forecast.day)
-    fed = Line(largest.state, largest.words) if largest else _ration(outlook)
-    return [line for line in (*lines, _maturing(outlook), fed) if line]
-
-
-def _clearing(each: dict[str, Any], today: date, zone: ZoneInfo) -> Line | None:
-    early, middle, late, _ = each["hours"]
-    at = datetime.fromisoformat(each["at"]).astimezone(zone)
-    meal = f"the meal of {amount(each['kg'], 'food')}"
-    when = _given_words(at.date(), today) if each["is_given"] else day_words(at.date(), today)
-    if late == 0:
-        return None if each["is_given"] else Line("good", f"The water stays clear after {meal} {when}.")
-    if middle == 0:
-        return Line(
-            "good",
-            f"The water most likely stays clear after {meal} {when}; cloudy for {late:.0f} h at worst.",
-        )
-    if middle is None:
-        return Line(
-            "watch", f"Still cloudy four days after {meal} {when}: look at the flow and the sediment."
-        )
-    span = f"{early or 0:.0f} to {late:.0f}" if late else f"more than {early or 0:.0f}"
-    return Line("watch", f"Clear again about {middle:.0f} h ({span}) after {meal} {when}.")
-
-
-def _given_words(day: date, today: date) -> str:
-    ago = (today - day).days
-    return ("today", "yesterday")[ago] if ago < 2 else f"on {day:%A}"
-
-
-def _maturing(outlook: dict[str, Any]) -> Line | None:
-    maturing = outlook.get("maturing")
-    if not maturing:
-        return None
-    early, middle, late, share = maturing["days"]
-    if middle is None:
-        return Line(
-            "act", f"The filter may not get mature within {maturing['within']} days on {_fed_on(maturing)}."
-        )
-    upper = f"{late:.0f}" if late is not None else f"more than {maturing['within']}"
-    words = f"Mature in {early:.0f} to {upper} days, most likely about {middle:.0f}, on {_fed_on(maturing)}."
-    if share < SURE_OF_IT:
-        words += f" In {(1 - share) * 10:.0f} of 10 cases these meals are too much for it."
-    return Line("watch", words)
-
-
-def _fed_on(maturing: dict[str, Any]) -> str:
-    """The plan and the warmth that the days to mature are counted for."""
-    meal, celsius = maturing.get("meal_kg"), maturing.get("celsius")
-    if meal is None or celsius is None:
-        return "these meals"
-    return f"the planned meals of {amount(meal, 'food')} at {amount(celsius, 'temperature')}"
-
-
-def _ration(outlook: dict[str, Any]) -> Line | None:
-    ration = outlook.get("ration")
-    if not ration:
-        return None
-    factor, kg = ration["factor"], ration["meal_kg"]
-    if factor <= 0:
-        return Line(
-            "watch", f"No meal is sure to keep {HARMFUL} within their limits: see the readings first."
-        )
-    most = amount(kg * factor, "food")
-    if ration["is_most"]:
-        return Line("good", f"Meals of up to {most}, and perhaps more, keep {HARMFUL} within their limits.")
-    words = f"At most {most} a meal keeps {HARMFUL} within their limits; planned are {amount(kg, 'food')}."
-    return Line("watch" if factor < 1 else "good", words)
-
-
-def work_lines(forecast: WaterForecast) -> list[Line]:
-    """Projected days of drains, rinses and water changes, each as a range."""
-    lines = []
-    for unit in forecast.outlook.get("work", []):
-        for key, words in (("drain", "drain the sediment"), ("rinse", "rinse a layer")):
-            if key in unit and unit[key][0] is not None:
-                lines.append(Line("", f"{unit['label']}, {words}: {_range(unit[key], forecast.day)}."))
-    for name, span in forecast.outlook.get("changes", {}).items():
-        if span[0] is not None:
-            share = "" if span[3] >= SURE else f" (chance {span[3]:.0%} within two weeks)"
-            lines.append(
-                Line("", f"Water change for {BOUND[name].words}: {_range(span, forecast.day)}{share}.")
-            )
-    return lines
-
-
-def _range(span: Sequence[float | None], day: date) -> str:
-    """'in 12 to 40 days, most likely 21'; 'now' when it is due already."""
-    early, middle, late = span[:3]
-    if middle == 0 and late == 0:
-        return "now"
-    first = "now" if not early or early < 1 else days_text(early)
-    last = days_text(late) if late is not None else "later than can be told"
-    most = f", most likely {days_text(middle)}" if middle else ""
-    return f"{first} to {last}{most}"
-
-
-def disagreement_words(each: dict[str, Any], zone: ZoneInfo) -> str:
-    """Reading and model disagree, in words a keeper can act on."""
-    name = {"suspended": "clarity", "tan": "total ammonia", "ph": "pH"}.get(
-        each["quantity"], each["quantity"]
-    )
-    low, high = each["expected"]
-    read = _read_words(each["low"], each["high"])
-    day = day_text(datetime.fromisoformat(each["at"]).astimezone(zone).date())
-    return f"Reading and forecast disagree on {name}: read as {read} on {day}, expected {low:g} to {high:g}. {advice(each['quantity'])}"
-
-
-def _read_words(low: float, high: float | None) -> str:
-    """A reading as its kit can tell it: a range, unless its ends are as good as the same."""
-    if high is None:
-        return f"over {low:g}"
-    return f"{(low + high) / 2:.3g}" if high - low < 0.05 * high else f"{low:g} to {high:g}"
 
 
 def limit_of(forecast: WaterForecast, name: str) -> tuple[float | None, bool]:
@@ -315,7 +160,6 @@ def drawn(
 ) -> Picture:
     """The picture of one quantity; with what help would do, if that was forecast as well."""
     limit, is_least = limit_of(forecast, name)
-    tests = [(point.at, value) for point in happened.tests if (value := point.values.get(name)) is not None]
     return picture(
         Scene(
             start=forecast.start_at.astimezone(zone),
@@ -323,7 +167,8 @@ def drawn(
             bands=bands.of(name),
             limit=limit,
             is_least=is_least,
-            tests=tests,
+            tests=tests_of(happened, name),
+            from_zero=name != "ph",
             meals=_times(happened, "meal"),
             meals_ahead=[datetime.fromisoformat(at) for at, _ in forecast.outlook.get("meals", [])],
             works=[mark.at for mark in happened.marks if mark.kind != "meal"],
@@ -332,12 +177,26 @@ def drawn(
     )
 
 
+def tests_of(happened: Recent, name: str) -> list[tuple[datetime, float]]:
+    """The readings of one quantity; a word for clarity stands in the middle of what it means."""
+    if name == "suspended":
+        words = [(point.at, point.values.get("clarity")) for point in happened.tests]
+        return [(at, _clarity_middle(int(word))) for at, word in words if word is not None]
+    return [(point.at, value) for point in happened.tests if (value := point.values.get(name)) is not None]
+
+
+def _clarity_middle(word: int) -> float:
+    """mg/L; for "cannot see the bottom" the least it can mean."""
+    low, high = CLARITY[word]
+    return (max(low, 0.0) + high) / 2 if math.isfinite(high) else low
+
+
 def _times(happened: Recent, kind: str) -> list[datetime]:
     return [mark.at for mark in happened.marks if mark.kind == kind]
 
 
 def _rows(forecast: WaterForecast, bands: Bands, name: str, zone: ZoneInfo) -> list[DayRow]:
-    """One row a day: what the end of that day will look like."""
+    """One row a day: what the end of that day will look like. Days are 24 hours from the forecast's beginning."""
     chances = _chances(forecast, name)
     values = bands.of(name)
     first = forecast.start_at.astimezone(zone).date()
@@ -345,7 +204,7 @@ def _rows(forecast: WaterForecast, bands: Bands, name: str, zone: ZoneInfo) -> l
     for day in range((len(values) - 1) * EVERY_HOURS // 24):
         low, _, middle, _, high = values[(day + 1) * 24 // EVERY_HOURS]
         chance = round(100 * chances[day]) if chances else None
-        rows.append(DayRow(first + timedelta(days=day + 1), float(middle), float(low), float(high), chance))
+        rows.append(DayRow(first + timedelta(days=day), float(middle), float(low), float(high), chance))
     return rows
 
 

@@ -11,9 +11,9 @@ from django.urls import reverse
 
 from filtration.forecast import Observation
 from filtration.forecasting import services, wishes
+from filtration.forecasting.lines import day_words, disagreement_words, headline, risk_lines
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.scores import ENOUGH, NORMAL, ScoreRow, as_read, scores
-from filtration.forecasting.shown import day_words, disagreement_words, risk_lines
 from tests.factories import FilterUnitFactory, UserFactory, WaterTestFactory
 from tests.filtration.a_water import NOW, a_water, days_ago, moment
 
@@ -98,6 +98,25 @@ class TestWaterPage:
         assert "<html" not in part
         assert "<b>Nitrate</b>" in part
 
+    def test_the_chance_of_each_limit_is_shown_for_each_day(self, reader):
+        circuit = a_water()
+        services.forecast_waters([circuit.pk])
+        page = body(reader, circuit.get_absolute_url())
+        table = page[page.index('<table class="odds"') :].split("</table>")[0]
+        assert table.count("<tbody>") == 6
+        assert table.count("data-odds") == 6 * 14
+        row = WaterForecast.objects.get(circuit=circuit)
+        assert f">{round(100 * row.outlook['chances'][0][0])}</td>" in table
+
+    @pytest.mark.parametrize("name", ["ph", "tan", "suspended"])
+    def test_what_is_read_is_drawn_with_its_tests(self, reader, name):
+        circuit = a_water()
+        WaterTestFactory(circuit=circuit, at=NOW - timedelta(hours=3), ph=7.4, tan_mg_l=0.3, clarity=2)
+        services.forecast_waters([circuit.pk])
+        page = body(reader, reverse("water_forecast", args=[circuit.pk]) + f"?show={name}")
+        drawing = page[page.index('<svg class="ahead"') :].split("</svg>")[0]
+        assert 'class="a-test"' in drawing or 'class="a-bad"' in drawing
+
     def test_the_whole_page_says_how_it_is_computed(self, reader):
         circuit = a_water()
         services.forecast_waters([circuit.pk])
@@ -132,17 +151,42 @@ class TestWords:
         )
         lines = risk_lines(row, NOW.date())
         assert [(line.state, line.words) for line in lines] == [
-            ("act", "Alkalinity falls below 80 mg/L CaCO3 today: chance 60 %, more than 98 % tomorrow."),
-            ("watch", "Un-ionized ammonia passes 0.05 mg/L N tomorrow: chance 12 %."),
+            (
+                "act",
+                "Alkalinity falls below 80 mg/L CaCO3 today: chance 60\u00a0%, more than 98\u00a0% tomorrow.",
+            ),
+            ("watch", "Un-ionized ammonia passes 0.05 mg/L N tomorrow: chance 12\u00a0%."),
         ]
 
     def test_a_colour_at_the_end_of_the_card_has_no_upper_end(self):
         each = {"quantity": "tan", "low": 6, "high": None, "expected": [0.1, 0.4], "at": NOW.isoformat()}
-        assert "read as over 6 on 10 Mar 2027, expected 0.1 to 0.4" in disagreement_words(each, NOW.tzinfo)
+        assert "read as over 6 on 10 Mar 2027, expected 0.1 to 0.4 mg/L N." in disagreement_words(
+            each, NOW.tzinfo
+        )
         fine = disagreement_words(each | {"low": 3.1, "high": 3.11}, NOW.tzinfo)
         assert "read as 3.1 on 10 Mar" in fine
         card = disagreement_words(each | {"low": 1.5, "high": 3.0}, NOW.tzinfo)
         assert "read as 1.5 to 3 on 10 Mar" in card
+
+    def test_clarity_is_said_in_the_words_it_is_entered_in(self):
+        each = {"quantity": "suspended", "low": 15, "high": 40, "expected": [1, 6], "at": NOW.isoformat()}
+        said = disagreement_words(each, NOW.tzinfo)
+        assert "disagree on clarity: read as turbid on 10 Mar 2027, expected clear to hazy." in said
+
+    @pytest.mark.parametrize(
+        ("doubt", "days", "words"),
+        [
+            ("longest", 14, "Nothing in doubt until 24 Mar."),
+            ("may_pass", 2, "Sure enough until Friday; then nitrite may be beyond its limit."),
+            ("will_pass", 0, "A test is wanted: nitrite is likely to be beyond its limit."),
+            ("too_vague", 0, "A test is wanted: nitrite is not known well enough."),
+        ],
+    )
+    def test_the_headline_says_until_when_and_what_is_in_doubt(self, doubt, days, words):
+        today = NOW.date()
+        until = today + timedelta(days=days)
+        row = WaterForecast(day=today, sure_until=until, doubt=doubt, quantity="nitrite", chance=0.3)
+        assert headline(row, today).words == words
 
 
 class TestHelp:
