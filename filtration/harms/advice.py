@@ -21,7 +21,7 @@ def steps(kind: str, left: Left, *, hours: float | None = None, volume_m3: float
 def _first(kind: str, hours: float, volume_m3: float | None) -> list[Step]:
     own = {
         "no_flow": _standing,
-        "dry": _dry,
+        "dry": lambda _: _DRY,
         "medicine": lambda _: _MEDICINE,
         "frost": lambda _: _FROST,
         "heat": lambda _: _HEAT,
@@ -51,23 +51,12 @@ def _standing(hours: float) -> list[Step]:
     return found
 
 
-def _dry(hours: float) -> list[Step]:
-    return [
-        (
-            "exchange",
-            "Wet the media again with the water of their own tank. Never under the tap; slowly, and look for the leak "
-            "or the level that let it fall dry.",
-        ),
-        *_standing(hours)[:-1],
-    ]
-
-
 def _chlorine(volume_m3: float | None) -> list[Step]:
-    much = f" at least for the {amount(volume_m3, 'volume')} that got in" if volume_m3 else ""
+    much = f"at least for the {amount(volume_m3, 'volume')} that got in" if volume_m3 else "for all of it"
     return [
         (
             "bottle",
-            f"Treat the water now: conditioner{much}, in the amount its maker gives. Do not wait for the test, and let "
+            f"Treat the water now. Conditioner {much}, in the amount its maker gives. Do not wait for the test, and let "
             "no more untreated water in.",
         ),
         (
@@ -87,6 +76,18 @@ _MEDICINE: list[Step] = [
     (
         "quarantine",
         "Ask whether the animal can be treated in a tank of its own. Then the filter of this water is spared.",
+    ),
+]
+_DRY: list[Step] = [
+    (
+        "exchange",
+        "Wet the media again with the water of their own tank. Never under the tap; slowly, and look for the leak "
+        "or the level that let it fall dry.",
+    ),
+    (
+        "drain",
+        "Let the first water run to waste. What died in the bed comes loose and feeds the water with ammonia: drain the "
+        "void once it is covered again, until it runs clear.",
     ),
 ]
 _FROST: list[Step] = [

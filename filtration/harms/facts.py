@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import timedelta
 from functools import cache
+from math import prod
 from typing import Any
 
 from enclosures.rules import quiet_in_a_row
@@ -17,6 +18,7 @@ from refuge.rules.limits import LimitsFor
 from refuge.rules.triggers import day_text
 
 RUNNING = frozenset({"cycling", "mature", "disturbed"})
+GROWN_BACK = 0.95  # share of the bacteria from which harm is over by itself
 COUNTS_DAYS = 60  # after it a filter has grown back, or somebody has said otherwise
 COLUMNS = (
     "pk",
@@ -73,13 +75,12 @@ def with_harms(
     Whoever calls it mature says that what came before is over; a disturbed one is what they left behind.
     """
     own = sorted([*found.get(unit.id, []), *found.get(None, [])], key=lambda each: each.on)
-    counts = [each for each in own if unit.state == "disturbed" or each.on >= unit.state_since]
-    if not counts:
-        return unit
+    is_disturbed = unit.state == "disturbed"
+    counts = [each for each in own if is_disturbed or each.on >= unit.state_since]
     celsius = min(max(unit.temperature_c, 0.0), 40.0)
-    left = 1.0
-    for each in counts:
-        left *= regrown(each.left, max((moment.today - each.on).days, 0), celsius)
+    left = prod(regrown(each.left, max((moment.today - each.on).days, 0), celsius) for each in counts)
+    if not counts or (left > GROWN_BACK and not is_disturbed):
+        return unit
     since = tuple(test for test in circuit.tests if test.on > counts[-1].on)
     worst = min(counts, key=lambda each: each.left)
     return replace(unit, harm=worst, harm_left_today=left, quiet_since_harm=quiet_in_a_row(since, near_zero))

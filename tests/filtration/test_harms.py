@@ -116,6 +116,14 @@ class TestFacts:
         circuit.filters.update(state_since=(NOW - timedelta(days=2)).date())
         assert load_facts(None, moment()).circuit[circuit.pk].harm is None
 
+    def test_what_has_grown_back_is_over_but_a_disturbed_filter_waits_for_a_word(self):
+        circuit = a_water()
+        harmed(circuit, hours=24.0, at=days_ago(20))
+        assert load_facts(None, moment()).circuit[circuit.pk].harm is None
+        circuit.filters.update(state="disturbed", state_since=days_ago(18).date())
+        unit = next(iter(load_facts(None, moment()).filter.values()))
+        assert unit.harm_left_today > 0.95
+
     def test_costs_the_same_for_any_number(self):
         circuit = a_water()
         counts = []
