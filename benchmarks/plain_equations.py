@@ -26,6 +26,7 @@ from filtration.forecast.constants import (
     OXYGEN_TO_NITRITE,
     REFERENCE_PH,
     REFERENCE_TAN,
+    SOLIDS_NITROGEN,
     SUSPENDED_DECAY,
     UNIONIZED_HALF_AMMONIA,
     UNIONIZED_HALF_NITRITE,
@@ -119,7 +120,8 @@ def rates_for(p: Floats, f: Floats) -> Rates:
         breathed = OXYGEN_PER_ORGANIC * (digested + floating) * oxygen / (ORGANIC_OXYGEN_HALF + oxygen)
         dy = [0.0] * len(y)
         dy[at.GUT] = -excreted
-        dy[at.EXCRETA] = excreted - freed
+        dy[at.EXCRETA] = excreted - freed + SOLIDS_NITROGEN * (digested + floating)
+        dy[at.ADDED] = SOLIDS_NITROGEN * (digested + floating)
         dy[at.TAN] = freed - to_nitrite
         dy[at.NITRITE] = to_nitrite - to_nitrate
         dy[at.NITRATE] = to_nitrate - to_gas

@@ -35,6 +35,9 @@ REFERENCE_TAN = 1.5
 # Oxygen at which the digestion of organic matter runs at half speed: 0.2 g/m3, Activated Sludge Models
 # (recalled, not re-read).
 ORGANIC_OXYGEN_HALF = 0.2
+# Nitrogen that solids set free as they are digested, g a g dry: droppings of fish hold a few hundredths (recalled,
+# not re-read), bacteria 0.114 (CH1.8O0.5N0.2). It keeps the bacteria of a water that is not fed alive. Assumption.
+SOLIDS_NITROGEN = 0.05
 # Break-down of fine solids afloat, at 20 C. Aerobic 0.05-0.12 (recalled, not re-read).
 SUSPENDED_DECAY = 0.08
 # Carbon dioxide crosses the surface a little slower than oxygen: square root of the diffusivities,
@@ -58,6 +61,7 @@ __all__ = [
     "REFERENCE_PH",
     "REFERENCE_TAN",
     "SMALLEST_VOLUME_SHARE",
+    "SOLIDS_NITROGEN",
     "SUSPENDED_DECAY",
     "UNIONIZED_HALF_AMMONIA",
     "UNIONIZED_HALF_NITRITE",

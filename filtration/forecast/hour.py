@@ -12,6 +12,7 @@ from filtration.forecast.constants import (
     CARBON_DIOXIDE_EXCHANGE,
     REFERENCE_PH,
     REFERENCE_TAN,
+    SOLIDS_NITROGEN,
     SUSPENDED_DECAY,
 )
 from filtration.forecast.jit import inlined, jit
@@ -60,6 +61,7 @@ def _solids(y, p, f):
     supply = coarse * (1.0 - INERT_SHARE) / HOUR
     easy = relaxed(y[at.EASY], supply, digestion, HOUR)
     burnt = lost(y[at.EASY], supply, HOUR, easy) + gone - caught
+    y[at.ADDED] += SOLIDS_NITROGEN * burnt
     y[at.MEDIA] += caught
     y[at.INERT] += coarse * INERT_SHARE
     y[at.GUT_SOLIDS], y[at.SUSPENDED], y[at.EASY] = gut, fines, easy

@@ -11,7 +11,7 @@ STATE_NAMES = (
     "nitrate",  # g N
     "nitrogen_gas",  # g N lost to the air by denitrification, counted
     "nitrogen_removed",  # g N taken out with changed water, counted
-    "nitrogen_added",  # g N brought in by food and water, counted
+    "nitrogen_added",  # g N brought in by food and water, and set free by solids, counted
     "alkalinity",  # g as CaCO3
     "oxygen",  # g
     "carbon_dioxide",  # g of CO2 dissolved and free

@@ -27,14 +27,17 @@ from filtration.forecast.constants import (
     ORGANIC_OXYGEN_HALF,
     OXYGEN_TO_NITRATE,
     OXYGEN_TO_NITRITE,
+    SOLIDS_NITROGEN,
     UNIONIZED_HALF_AMMONIA,
     UNIONIZED_HALF_NITRITE,
 )
 from filtration.forecast.jit import inlined, jit
+from husbandry.bioload import OXYGEN_PER_ORGANIC
 
 # Members step together in blocks of this many, so that the processor works on several at once. The table of a
 # block is one flat array: only with distances that the compiler knows does it see that members do not meet.
 BLOCK = 16
+NITROGEN_PER_OXYGEN = SOLIDS_NITROGEN / OXYGEN_PER_ORGANIC
 
 
 class State(NamedTuple):
@@ -173,9 +176,9 @@ def _film_after(film, growth, loss, speed, days):
 
 @jit
 def _food_nitrogen(s, k, days):
-    """Gut and excreta after a step, and what becomes ammonia in it [g]."""
+    """Gut and excreta after a step, and what becomes ammonia in it [g]. Digested solids add to the excreta."""
     gut = relaxed(s.gut, 0.0, k.release, days)
-    supply = lost(s.gut, 0.0, days, gut) / days
+    supply = lost(s.gut, 0.0, days, gut) / days + NITROGEN_PER_OXYGEN * k.organic
     excreta = relaxed(s.excreta, supply, k.release, days)
     return gut, excreta, lost(s.excreta, supply, days, excreta)
 

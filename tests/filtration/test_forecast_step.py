@@ -114,7 +114,7 @@ def test_second_order():
 def test_no_bacteria_ammonia_is_what_came_in():
     bare = replace(MATURE, ammonia_oxidizers=0.0, nitrite_oxidizers=0.0)
     start = middle_member(BARREL, bare)
-    course = course_of(BARREL, steady(24 * 60, 24, [Meal(0, 20, 85)]), start)
+    course = course_of(BARREL, steady(24 * 60, 24, [Meal(0, 20, 0)]), start)
     expected = bare.tan * 1.3 + bare.gut_nitrogen_g + bare.excreta_nitrogen_g + 20
     assert course[-1, 0, at.TAN] == pytest.approx(expected, rel=1e-9)
     assert course[-1, 0, at.NITRITE] == pytest.approx(bare.nitrite * 1.3, rel=1e-9)
@@ -130,6 +130,26 @@ def test_no_food_films_starve_by_their_loss_alone():
     ):
         assert course[-1, 0, film] == pytest.approx(share * np.exp(-0.05 * 10), rel=1e-6)
     assert course[-1, 0, [at.TAN, at.NITRITE]].max() == 0
+
+
+def test_sediment_feeds_a_water_that_nobody_feeds():
+    """0.05 g of nitrogen for each gram that is digested; the rest of the sediment stays."""
+    dirty = replace(
+        MATURE,
+        tan=0,
+        nitrite=0,
+        gut_nitrogen_g=0,
+        excreta_nitrogen_g=0,
+        easy_sediment_g=400.0,
+        temperature_c=20,
+    )
+    course = course_of(BARREL, steady(240, 20), middle_member(BARREL, dirty))[:, 0]
+    digested = course[0, at.EASY] - course[-1, at.EASY]
+    assert course[-1, at.ADDED] == pytest.approx(0.05 * digested, rel=1e-9)
+    assert 0 < course[-1, at.TAN] < 0.1 * course[-1, at.ADDED]  # the film takes it
+    bare = middle_member(BARREL, replace(dirty, easy_sediment_g=0.0))
+    starved = course_of(BARREL, steady(240, 20), bare)[-1, 0, at.AMMONIA_OXIDIZERS]
+    assert course[-1, at.AMMONIA_OXIDIZERS] > starved
 
 
 @pytest.mark.parametrize(("load", "share"), [(0.05, 0.06), (0.2, 0.22), (3.0, 0.9)])

@@ -138,7 +138,7 @@ def test_all_the_food_comes_out_again():
     before = start.states[0, at.TAN]
     from tests.forecasting import course_of
 
-    course = course_of(BARREL, steady(5 * DAY, 25, [Meal(0, 20, 85)]), start)
+    course = course_of(BARREL, steady(5 * DAY, 25, [Meal(0, 20, 0)]), start)
     for day in (1, 3, 5):
         kt = 0.8 * day
         expected = 20 * (1 - (1 + kt) * np.exp(-kt))
