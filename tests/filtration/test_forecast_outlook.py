@@ -276,12 +276,13 @@ def test_the_ladder_rises_as_a_new_filter_matures_and_stands_higher_for_a_seeded
 
 
 def test_the_ladder_names_the_largest_meals_of_its_first_day_even_beyond_the_plan():
-    plan, start = _young_plan(14, share=0.02), new_filter(seeded=True)
+    plan, start = _young_plan(14, share=0.06), new_filter(seeded=True)
     quiet = replace(plan, events=tuple(each for each in plan.events if not isinstance(each, Meal)))
     meals = [each for each in plan.events if isinstance(each, Meal)]
     share = next(feeding_ladder(BARREL, plan, start, LOOSE, most=3.0, members=64, seed=7))
-    assert share == largest_meals(BARREL, quiet, start, meals, LOOSE, most=3.0, members=64, seed=7)
-    assert share > 1
+    exact = largest_meals(BARREL, quiet, start, meals, LOOSE, most=3.0, members=64, seed=7)
+    assert share == pytest.approx(exact, rel=0.06)
+    assert 1 < share < 3
 
 
 @pytest.fixture(scope="module")
