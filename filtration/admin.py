@@ -2,7 +2,7 @@
 
 from django.contrib import admin
 
-from filtration.forecasting.models import ForecastWanted, WaterForecast
+from filtration.forecasting.models import ForecastStart, ForecastWanted, WaterForecast
 from filtration.harms.models import FilterHarm
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
 from filtration.plans.models import DesignLayer, FilterBuild, FilterDesign
@@ -84,6 +84,13 @@ class WaterForecastAdmin(OnlyToLook):
     list_filter = ("doubt",)
     list_select_related = ("circuit",)
     exclude = ("bands", "helped_bands")  # packed numbers: the water's page draws them
+
+
+@admin.register(ForecastStart)
+class ForecastStartAdmin(OnlyToLook):
+    list_display = ("circuit", "taken", "draws")
+    list_select_related = ("circuit",)
+    exclude = ("members",)  # packed numbers
 
 
 @admin.register(ForecastWanted)

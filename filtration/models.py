@@ -6,7 +6,7 @@ from simple_history.models import HistoricalRecords
 
 from enclosures.geometry import water_surface_m2
 from enclosures.models import Area, Circuit
-from filtration.forecasting.models import ForecastWanted, WaterForecast  # noqa: F401 (and here)
+from filtration.forecasting.models import ForecastStart, ForecastWanted, WaterForecast  # noqa: F401 (and here)
 from filtration.harms.models import FilterHarm  # noqa: F401 (and here)
 from filtration.nitrification import MEDIA, medium
 from filtration.plans.models import DesignLayer, FilterBuild, FilterDesign  # noqa: F401 (Django looks here)

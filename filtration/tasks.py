@@ -1,8 +1,10 @@
 """Forecasts in the background. Each may run at any moment, twice, or on two workers at once."""
 
 import logging
+from typing import Any
 
 from celery import shared_task
+from celery.signals import worker_ready
 from kombu.exceptions import OperationalError
 
 logger = logging.getLogger(__name__)
@@ -15,6 +17,20 @@ ONE_TRY = {
     "interval_start": 0,
     "interval_step": 0,
 }  # the wish is stored: no page waits for it
+
+
+@worker_ready.connect
+def prepare_soon(**kwargs: Any) -> None:
+    """A worker that starts compiles the forecast, if this machine has not yet, before a page asks for it."""
+    prepare.apply_async(expires=EXPIRES_S)
+
+
+@shared_task
+def prepare() -> None:
+    """Compile what forecasts need, or do nothing. A page that asks meanwhile waits instead of compiling as well."""
+    from filtration.forecasting import services
+
+    services.prepare_forecasts()
 
 
 @shared_task

@@ -34,7 +34,9 @@ from refuge.rules.facts import (
     fed_since,
 )
 
-DAILY_DAYS = 60  # meals of the last weeks are kept by the day, those before by the month
+DAILY_DAYS = (
+    60  # meals of the last weeks, back to the first of a month, are kept by the day, those before by month
+)
 JOINED_DAYS = 15
 CHECK_TITLES = dict(QuarantineCheck.Kind.choices)
 PLAN_COLUMNS = (
@@ -306,7 +308,7 @@ def _plan(facts: Facts, row: tuple[Any, ...], moment: Moment) -> PlanFacts | Non
 
 @lru_cache(maxsize=2)
 def _all_fed(cut: datetime, zone: ZoneInfo) -> Any:
-    """The query of all meals summed by circuit and span, made once a day."""
+    """The query of all meals summed by circuit and span, made once a month."""
     span = Case(
         When(at__gte=cut, then=TruncDate("at", tzinfo=zone)),
         default=TruncDate(TruncMonth("at", tzinfo=zone)),
@@ -319,16 +321,13 @@ def _all_fed(cut: datetime, zone: ZoneInfo) -> Any:
 
 def _load_fed(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     """Meals of each circuit, newest first: by local day for the recent weeks, by month before."""
-    recent_from = moment.today - timedelta(days=DAILY_DAYS)
-    cut = moment.now.astimezone(moment.zone).replace(hour=0, minute=0, second=0, microsecond=0) - timedelta(
-        days=DAILY_DAYS
-    )
+    recent_from = (moment.today - timedelta(days=DAILY_DAYS)).replace(day=1)  # so that no month is cut in two
+    cut = datetime.combine(recent_from, datetime.min.time(), tzinfo=moment.zone)
     rows = _all_fed(cut, moment.zone).filter(at__lte=moment.now)
     for circuit_id, is_recent, start, kg, tan, solids in (
         rows if scopes is None else rows.filter(circuit__in=scopes)
     ):
-        month_end = min((start + timedelta(days=32)).replace(day=1), recent_from)
-        end = start + timedelta(days=1) if is_recent else month_end
+        end = start + timedelta(days=1) if is_recent else (start + timedelta(days=32)).replace(day=1)
         facts.fed.setdefault(circuit_id, []).append(Fed(start, end, kg, tan, solids))
 
 

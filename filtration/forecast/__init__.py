@@ -7,7 +7,7 @@ nitrogen as N, temperatures in degrees Celsius, hours from the start of the fore
 from filtration.forecast.assimilation import Disagreement, Update, assimilate
 from filtration.forecast.bands import LEVELS, Forecast, Job, Limit, forecast, forecast_many, summary
 from filtration.forecast.circuit import Beginning, Circuit, new_filter, settled
-from filtration.forecast.compiled import keep_compiled_in
+from filtration.forecast.compiled import keep_compiled_in, prepare
 from filtration.forecast.ensemble import Ensemble, advance, draw, middle_member
 from filtration.forecast.following import Followed, WaterReading, follow, with_kit_error
 from filtration.forecast.inputs import (
@@ -93,6 +93,7 @@ __all__ = [
     "meals_every",
     "middle_member",
     "new_filter",
+    "prepare",
     "read",
     "score",
     "settled",

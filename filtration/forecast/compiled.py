@@ -6,9 +6,12 @@ compiled, if a folder was named that may be written to. The installed package it
 
 import hashlib
 import importlib
+from contextlib import AbstractContextManager, nullcontext
 from functools import cache
 from pathlib import Path
 from typing import Any
+
+from filelock import FileLock
 
 from enclosures import chemistry
 from filtration import nitrification, solids
@@ -29,8 +32,21 @@ def keep_compiled_in(folder: Path) -> None:
 
 @cache
 def kernel() -> Any:
-    """The compiled module, loaded on first use."""
-    return importlib.import_module("filtration.forecast.kernel")
+    """The compiled module, loaded on first use. While one process compiles it, others wait and load what came of it."""
+    with _alone():
+        return importlib.import_module("filtration.forecast.kernel")
+
+
+def prepare() -> None:
+    """Compile or load now what the first forecast would compile or load."""
+    kernel()
+
+
+def _alone() -> AbstractContextManager[Any]:
+    if not _folder:
+        return nullcontext()
+    _folder[0].mkdir(parents=True, exist_ok=True)
+    return FileLock(_folder[0] / "compiling.lock")
 
 
 def prepare_numba() -> bool:
@@ -43,13 +59,15 @@ def prepare_numba() -> bool:
         return False
     import numba
 
-    place = _folder[0] / f"forecast-{_digest()}"
+    place = _folder[0] / f"forecast-{step_version()}"
     place.mkdir(parents=True, exist_ok=True)
     setattr(numba.config, "CACHE_DIR", str(place))  # noqa: B010 (numba makes its settings at run time)
     return True
 
 
-def _digest() -> str:
+@cache
+def step_version() -> str:
+    """A digest of the sources that the step is compiled from."""
     digest = hashlib.sha256()
     for source in _SOURCES:
         digest.update(source.read_bytes())

@@ -3,7 +3,7 @@
 Volumes in m3, loads in g TAN a day, concentrations in mg/L with nitrogen as N.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -16,8 +16,8 @@ from filtration.forecasting.known import Known
 from filtration.forecasting.records import Test, Unit
 from filtration.forecasting.states import running_since, state_at
 from filtration.nitrification import start_up
-from filtration.solids import Sediment
-from refuge.rules.facts import Facts
+from filtration.solids import Sediment, carried_over_g
+from refuge.rules.facts import Facts, Fed, fed_since
 
 BEFORE_WINDOW = timedelta(days=14)  # mean load from which a mature water is taken to begin
 # Oxygen enters through the surface as if so many metres of water a day took it in: still water, assumption.
@@ -76,7 +76,7 @@ def beginning_of(known: Known, water: Circuit) -> Beginning:
         nitrite_oxidizers=second,
         easy_sediment_g=lying.easy_g,
         inert_sediment_g=lying.inert_g,
-        media_solids_g=sum(known.facts.filter[unit.id].carried_g for unit in known.running_at_start),
+        media_solids_g=_carried_g(known),
     )
 
 
@@ -127,16 +127,39 @@ def _film(unit: Unit, known: Known, steady: Beginning, celsius: float) -> tuple[
     return full
 
 
+def _carried_g(known: Known) -> float:
+    """What the media held when the window began, from the meals between the last rinse and then [g]."""
+    earlier = _fed_before(known)
+    return sum(
+        carried_over_g(sum(span.solids_g * part for span, part in fed_since(earlier, since)) * share)
+        for since, share in _shares_since(known, "rinse")
+    )
+
+
 def _sediment(known: Known, celsius: float) -> Sediment:
     """What lay in the voids when the window began, from the meals between the last drain and then."""
-    day = known.moment.day(known.start)
-    earlier = [span for span in known.facts.fed.get(known.circuit.id, []) if span.to_on <= day]
-    running = known.running_at_start
-    total = sum(unit.area_m2 for unit in running) or 1.0
+    earlier, day = _fed_before(known), known.moment.day(known.start)
     easy = inert = 0.0
-    for unit in running:
-        drained = known.facts.filter[unit.id].last_drain_on
-        since = drained if drained is not None and drained <= day else None
-        own = sediment_from(earlier, since, unit.area_m2 / total, celsius, day)
+    for since, share in _shares_since(known, "drain"):
+        own = sediment_from(earlier, since, share, celsius, day)
         easy, inert = easy + own.easy_g, inert + own.inert_g
     return Sediment(easy, inert)
+
+
+def _fed_before(known: Known) -> list[Fed]:
+    """The spans of meals that had ended when the window began."""
+    day = known.moment.day(known.start)
+    return [span for span in known.facts.fed.get(known.circuit.id, []) if span.to_on <= day]
+
+
+def _shares_since(known: Known, kind: str) -> Iterator[tuple[date | None, float]]:
+    """Each filter that ran when the window began: day of its last work of a kind before, and its share of the water."""
+    running = known.running_at_start
+    total = sum(unit.area_m2 for unit in running) or 1.0
+    for unit in running:
+        done = [
+            each.at
+            for each in known.records.worked[known.circuit.id]
+            if (each.filter_id, each.kind) == (unit.id, kind) and each.at < known.began
+        ]
+        yield known.moment.day(max(done)) if done else None, unit.area_m2 / total

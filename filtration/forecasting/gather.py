@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from filtration.forecast import AreaChange, Beginning, Circuit, Ensemble, Inputs, Scenario
 from filtration.forecasting.beginning import beginning_of, circuit_of, has_meals_before
 from filtration.forecasting.happenings import AHEAD_DAYS, AHEAD_HOURS, inputs_of
-from filtration.forecasting.known import Known
+from filtration.forecasting.known import WINDOW, Known, opened
 from filtration.forecasting.meals import planned_meals, usual_time
 from filtration.forecasting.records import Fed, Records, read_records
 from filtration.forecasting.sightings import Sighting, sightings
@@ -20,8 +20,6 @@ from refuge.errors import ClearmereError
 from refuge.people.selectors import the_refuge
 from refuge.rounds.loaders import Moment, load_facts
 from refuge.rules.facts import Facts
-
-WINDOW = timedelta(days=45)
 
 
 class NotForecast(ClearmereError):
@@ -34,7 +32,7 @@ class NotForecast(ClearmereError):
 
 @dataclass(frozen=True, eq=False)
 class Gathered:
-    """One water. inputs: from `began` to two weeks after now, which is at `now_hour`; seed: its own, for the day."""
+    """One water. inputs: from `began` to two weeks after now, which is at `now_hour`; seed: its own, for the window."""
 
     known: Known
     circuit: Circuit
@@ -63,7 +61,7 @@ class Gathered:
 
     @property
     def seed(self) -> int:
-        return self.circuit_id * 1_000_003 + self.known.moment.today.toordinal()
+        return self.circuit_id * 1_000_003 + opened(self.circuit_id, self.known.moment.now).toordinal()
 
     @property
     def is_young(self) -> bool:
@@ -85,7 +83,8 @@ def gather(
     wanted = frozenset(circuits)
     facts = facts or load_facts(wanted, moment)
     plans = [plan.id for plan in facts.plan.values() if plan.circuit_id in wanted]
-    records = read_records(wanted, plans, since=moment.now - WINDOW, until=moment.now, zone=moment.zone)
+    since = min((opened(pk, moment.now) for pk in wanted), default=moment.now)
+    records = read_records(wanted, plans, since=since, until=moment.now, zone=moment.zone)
     refuge = the_refuge()
     elevation = refuge.elevation_m if refuge else 0.0
     return {
@@ -104,13 +103,13 @@ def gather_one(circuit_id: int, moment: Moment, facts: Facts | None = None) -> G
 def scenario_of(circuit_id: int, moment: Moment, *, facts: Facts | None = None) -> Scenario:
     """The water now, as its tests have narrowed it down, and what is planned for the next two weeks.
 
-    Its hours count from now. Raises NotForecast. Change it with the methods of Scenario; the same water on the
-    same day always begins with the same members.
+    Its hours count from now. Raises NotForecast. Change it with the methods of Scenario; the same records of the
+    same hour always begin with the same members.
     """
-    from filtration.forecasting.run import assimilated
+    from filtration.forecasting.starts import from_start
 
     gathered = gather_one(circuit_id, moment, facts)
-    return scenario_from(gathered, assimilated(gathered).ensemble)
+    return scenario_from(gathered, from_start(gathered).ensemble)
 
 
 def scenario_from(gathered: Gathered, ensemble: Ensemble) -> Scenario:
@@ -122,6 +121,7 @@ def scenario_from(gathered: Gathered, ensemble: Ensemble) -> Scenario:
 def _gathered(
     pk: int, facts: Facts, records: Records, moment: Moment, elevation_m: float
 ) -> Gathered | NotForecast:
+    _forget_before(opened(pk, moment.now), records, pk)
     known = Known(facts.circuit[pk], facts, records, moment, _start(pk, facts, records, moment))
     lacks = _lacks(known)
     if lacks:
@@ -147,12 +147,19 @@ def _gathered(
     )
 
 
+def _forget_before(first: datetime, records: Records, pk: int) -> None:
+    """Rows are read as far back as any water wants them: each forgets what is before its own, whoever else is asked for."""
+    records.tests[pk] = [test for test in records.tests[pk] if test.at > first - WINDOW]
+    records.harmed[pk] = [harm for harm in records.harmed[pk] if harm.at > first]
+
+
 def _start(pk: int, facts: Facts, records: Records, moment: Moment) -> datetime:
     """When the window begins: when a filter first ran in it, but not before anything was recorded of this water.
 
     A refuge that begins to keep records has fed its animals before: an empty past is no fast.
     """
-    running = first_running(records.units[pk], moment.now - WINDOW, moment.now)
+    first = opened(pk, moment.now)
+    running = first_running(records.units[pk], first, moment.now)
     if running is None or has_meals_before(facts, pk, moment.day(running)):
         return running or moment.now
     recorded = [each.at for each in (*records.fed[pk], *records.tests[pk]) if each.at >= running]

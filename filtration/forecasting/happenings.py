@@ -17,7 +17,7 @@ AHEAD_DAYS = 14
 AHEAD_HOURS = AHEAD_DAYS * 24
 # Share of the sediment that one drain leaves behind, and of a layer's solids that a rinse leaves. Assumption.
 LEFT_AFTER_DRAIN, LEFT_AFTER_RINSE = 0.1, 0.1
-ONE_HOUR = timedelta(hours=1)
+ONE_HOUR, FIRST_WEEK = timedelta(hours=1), timedelta(days=7)
 
 
 def inputs_of(known: Known, meals: list[Fed]) -> Inputs:
@@ -52,10 +52,13 @@ def _renewals(known: Known) -> list[Event]:
 
 
 def evaporation_m3_day(known: Known) -> float:
-    """Water lost to the air: as much as was topped up."""
+    """Water lost to the air: as much as was topped up until the window last moved on; in its first week, until now."""
+    until = known.whole_weeks_until
+    if until < known.began + FIRST_WEEK:
+        until = known.moment.now
     renewed = known.records.renewed[known.circuit.id]
-    added = sum(each.volume_m3 for each in renewed if each.is_top_up and each.at >= known.began)
-    return added / max(known.now_hour / 24, 1.0)
+    added = sum(each.volume_m3 for each in renewed if each.is_top_up and known.began <= each.at <= until)
+    return added / max(known.hour(until) / 24, 1.0)
 
 
 def _work(known: Known) -> list[Event]:

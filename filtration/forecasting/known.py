@@ -1,7 +1,7 @@
 """What is known of one water that is to be forecast: its facts, its rows, and when the window begins."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,15 @@ from refuge.rounds.loaders import Moment
 from refuge.rules.facts import CircuitFacts, Facts, PlanFacts
 
 Floats = NDArray[np.float64]
+WINDOW = timedelta(days=45)
+# The window moves on once a week, so that what was learned from its records stays good till then.
+STEP_DAYS = 7
+
+
+def opened(circuit_id: int, now: datetime) -> datetime:
+    """When a water's window opened: WINDOW to a week more ago. Each water's moves on its own day of the week."""
+    day = now.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
+    return day - timedelta(days=(day.toordinal() + circuit_id) % STEP_DAYS) - WINDOW
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +39,11 @@ class Known:
     def began(self) -> datetime:
         """The full hour from which hours are counted."""
         return self.start.replace(minute=0, second=0, microsecond=0)
+
+    @property
+    def whole_weeks_until(self) -> datetime:
+        """When the window last moved on, at most a week ago: what is taken from all of it stays the same till the next."""
+        return opened(self.circuit.id, self.moment.now) + WINDOW
 
     @property
     def now_hour(self) -> int:

@@ -71,6 +71,26 @@ class WaterForecast(models.Model):
         return self.sure_until is not None
 
 
+class ForecastStart(models.Model):
+    """Where a water's next forecast may begin: its members after the first `taken` tests of its window.
+
+    `digest` says what they follow from; a start with another digest counts for nothing. `draws` made so far.
+    """
+
+    circuit = models.OneToOneField(Circuit, models.CASCADE, primary_key=True, related_name="+")
+    taken = models.PositiveIntegerField()
+    digest = models.CharField(max_length=32)
+    draws = models.PositiveIntegerField()
+    members = models.BinaryField()
+    disagreements = models.TextField("readings of the last test that contradicted the model")
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(taken__gt=0), name="forecast_start_after_a_test")]
+
+    def __str__(self) -> str:
+        return f"Start of the forecasts of {self.circuit_id}"
+
+
 class ForecastWanted(models.Model):
     """A water about which something was recorded since its forecast: many records, one row, one run."""
 

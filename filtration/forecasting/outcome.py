@@ -36,7 +36,7 @@ from filtration.forecasting.known import bounded
 from filtration.forecasting.limits import ACUTE, limits_of
 from filtration.forecasting.packing import EVERY_HOURS, digits, packed_span
 from filtration.forecasting.records import Fed
-from filtration.forecasting.run import Assimilated, assimilated
+from filtration.forecasting.run import Assimilated
 from filtration.forecasting.states import RUNNING
 from filtration.forecasting.young import maturing_of
 from filtration.solids import DEFAULT_MODEL
@@ -58,9 +58,8 @@ class Outcome:
     outlook: dict[str, Any]
 
 
-def outcome_of(gathered: Gathered) -> Outcome:
-    """Take in the tests, look two weeks ahead, and draw the conclusions."""
-    taken = assimilated(gathered)
+def outcome_of(gathered: Gathered, taken: Assimilated) -> Outcome:
+    """Look two weeks ahead from the members that the tests have narrowed down, and draw the conclusions."""
     scenario = scenario_from(gathered, taken.ensemble)
     limits = gathered.known.moment.limits(gathered.circuit_id)
     bounds = limits_of(limits)
@@ -159,9 +158,9 @@ def _after(hours: float | None, since: float) -> float | None:
 
 def _ration(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit]) -> dict[str, Any] | None:
     """How far the planned meals may grow, or must shrink, while nothing that harms at once passes its limit."""
-    meals = [event for event in scenario.inputs.events if isinstance(event, Meal)]
-    if not meals:
+    if not gathered.meals_ahead:
         return None
+    meals = [event for event in scenario.inputs.events if isinstance(event, Meal)]
     acute = [each for each in bounds if each.quantity in ACUTE]
     quiet = scenario.with_meals([])
     factor = largest_meals(quiet.circuit, quiet.inputs, quiet.start, meals, acute, most=MOST_TIMES)

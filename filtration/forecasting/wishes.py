@@ -1,22 +1,38 @@
 """Waters to be forecast anew: one row each, however much was recorded about them. Light, for every process."""
 
 from collections.abc import Iterable
+from datetime import datetime
+from functools import reduce
+from operator import or_
 
-from django.db import transaction
+from django.db.models import Q
 
 from enclosures.models import Circuit
 from filtration.forecasting.models import ForecastWanted
 
+Wishes = dict[int, datetime]  # since when, by water
+
 
 def want_forecasts(circuits: Iterable[int]) -> None:
-    """Remember that these waters are to be forecast anew: 2 queries, and once however many records there were."""
+    """Remember that these waters are to be forecast anew, as of now: 2 queries, and once however many records there were.
+
+    A wish that is already there becomes as new as this one: whoever is at work on it leaves it for another run.
+    """
     known = Circuit.objects.filter(pk__in=list(circuits)).values_list("pk", flat=True)
-    ForecastWanted.objects.bulk_create([ForecastWanted(pk=pk) for pk in known], ignore_conflicts=True)
+    ForecastWanted.objects.bulk_create(
+        [ForecastWanted(pk=pk) for pk in known],
+        update_conflicts=True,
+        unique_fields=["circuit"],
+        update_fields=["since"],
+    )
 
 
-@transaction.atomic
-def take_wishes(most: int) -> list[int]:
-    """The oldest wishes, which are thereby taken: only one worker gets each."""
-    wishes = list(ForecastWanted.objects.select_for_update().values_list("pk", flat=True)[:most])
-    ForecastWanted.objects.filter(pk__in=wishes).delete()
-    return wishes
+def wishes(most: int) -> Wishes:
+    """The oldest wishes; they stay until they are fulfilled. Two workers may see the same: a repeat does no harm."""
+    return dict(ForecastWanted.objects.values_list("pk", "since")[:most])
+
+
+def fulfil(seen: Wishes) -> None:
+    """Forget these wishes, but not one that became newer than it was seen: 1 query."""
+    same = (Q(pk=pk, since=since) for pk, since in seen.items())
+    ForecastWanted.objects.filter(reduce(or_, same)).delete()

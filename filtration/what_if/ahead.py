@@ -20,8 +20,8 @@ from filtration.forecasting.limits import limits_of
 from filtration.forecasting.meals import planned_meals, usual_time
 from filtration.forecasting.outcome import sure_until, tested_at
 from filtration.forecasting.packing import EVERY_HOURS
-from filtration.forecasting.run import assimilated
 from filtration.forecasting.services import DOUBTS
+from filtration.forecasting.starts import digest, from_start
 from filtration.forecasting.states import runs_at
 from filtration.what_if.changes import Change, Food, Ground, SplitOff, changed, made
 from filtration.what_if.compare import Course, courses
@@ -100,7 +100,7 @@ def ground_of(water: Water) -> Ground:
 
 def scenario_as_it_is(gathered: Gathered) -> Scenario:
     """The water now, narrowed down by its tests; kept under a digest of all it follows from."""
-    return scenario_from(gathered, kept(digest(gathered), lambda: assimilated(gathered).ensemble))
+    return scenario_from(gathered, kept(digest(gathered), lambda: from_start(gathered).ensemble))
 
 
 def kept(name: str, make: Callable[[], Kept]) -> Kept:
@@ -111,15 +111,6 @@ def kept(name: str, make: Callable[[], Kept]) -> Kept:
         found = make()
         cache.set(key, found, KEPT_SECONDS)
     return found
-
-
-def digest(gathered: Gathered) -> str:
-    """Everything the members follow from: sizes, beginning, what happened, what was read."""
-    now = gathered.now_hour
-    past = gathered.inputs.between(0, now) if now else gathered.inputs
-    said = (gathered.circuit, gathered.beginning, past.events, past.evaporation_m3_day, gathered.seen)
-    text = repr((*said, gathered.began, gathered.seed, now))
-    return blake2b(text.encode() + past.temperature_c.tobytes(), digest_size=16).hexdigest()
 
 
 def area_share(water: Water, filter_id: int) -> float:

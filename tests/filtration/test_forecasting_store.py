@@ -1,5 +1,6 @@
 """Forecasts made, kept, wanted and told to the rules."""
 
+import sys
 from datetime import timedelta
 from uuid import uuid4
 
@@ -104,10 +105,10 @@ class TestFailure:
         good, bad = a_water(), a_water()
         real = services.outcome_of
 
-        def breaking(gathered):
+        def breaking(gathered, taken):
             if gathered.circuit_id == bad.pk:
                 raise ZeroDivisionError("no flow")
-            return real(gathered)
+            return real(gathered, taken)
 
         monkeypatch.setattr(services, "outcome_of", breaking)
         return good, bad
@@ -117,6 +118,20 @@ class TestFailure:
         services.forecast_waters([bad.pk, good.pk], moment=moment())
         assert WaterForecast.objects.get(circuit=good).is_made
         assert WaterForecast.objects.get(circuit=bad).failure == "ZeroDivisionError: no flow"
+
+    def test_a_water_that_cannot_be_read_hides_no_other(self, monkeypatch):
+        good, bad = a_water(), a_water()
+        real = services.gather
+
+        def breaking(circuits, moment):
+            if bad.pk in circuits:
+                raise KeyError("a source")
+            return real(circuits, moment)
+
+        monkeypatch.setattr(services, "gather", breaking)
+        services.forecast_waters([bad.pk, good.pk], moment=moment())
+        assert WaterForecast.objects.get(circuit=good).is_made
+        assert WaterForecast.objects.get(circuit=bad).failure == "KeyError: 'a source'"
 
     def test_it_is_shown_like_a_broken_rule_while_tests_fall_due_by_load(self, one_breaks):
         _, bad = one_breaks
@@ -157,6 +172,28 @@ class TestWishes:
         assert WaterForecast.objects.get(circuit=circuit).is_made
         assert not ForecastWanted.objects.exists()
         assert Task.objects.filter(rule="enclosures.water_test", scope=circuit.pk).exists()
+
+    @pytest.mark.parametrize("killed_in", ["_store", "plan_scopes"])
+    def test_a_worker_that_is_killed_leaves_the_wish_to_the_next(self, monkeypatch, killed_in):
+        circuit = a_water()
+        wishes.want_forecasts([circuit.pk])
+        monkeypatch.setattr(services, "moment_for", moment)
+        with monkeypatch.context() as broken:
+            broken.setattr(services, killed_in, lambda *args: sys.exit("killed"))
+            with pytest.raises(SystemExit):
+                services.forecast_wanted()
+        assert ForecastWanted.objects.filter(pk=circuit.pk).exists()
+        assert services.forecast_wanted() == [circuit.pk]
+        assert WaterForecast.objects.get(circuit=circuit).is_made
+        assert not ForecastWanted.objects.exists()
+
+    def test_a_record_that_comes_in_meanwhile_is_a_wish_that_stays(self, monkeypatch):
+        first, second = a_water(), a_water()
+        wishes.want_forecasts([first.pk, second.pk])
+        monkeypatch.setattr(services, "moment_for", moment)
+        monkeypatch.setattr(services, "plan_scopes", lambda scopes: wishes.want_forecasts([second.pk]))
+        assert set(services.forecast_wanted()) == {first.pk, second.pk}
+        assert [wish.pk for wish in ForecastWanted.objects.all()] == [second.pk]
 
     def test_a_test_that_was_recorded_is_forecast_and_planned_by_the_worker(
         self, django_capture_on_commit_callbacks, monkeypatch
