@@ -7,7 +7,7 @@ import pytest
 from filtration.forecasting import services
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import unpacked
-from tests.factories import WaterTestFactory
+from tests.factories import FeedingFactory, WaterTestFactory
 from tests.filtration.a_water import NOW, a_water, moment
 
 pytestmark = pytest.mark.django_db
@@ -49,3 +49,13 @@ def test_no_bad_reading_needs_no_steps():
     row = WaterForecast.objects.get(circuit=circuit)
     assert not row.helped_bands
     assert "fasting_days" not in row.outlook
+
+
+def test_a_meal_of_this_hour_and_none_planned_is_no_failure():
+    circuit = a_water()
+    circuit.plan.ends_on = NOW.date()
+    circuit.plan.save()
+    FeedingFactory(enclosure=circuit.tank, plan=circuit.plan, at=NOW, offered_kg=0.2)
+    services.forecast_waters([circuit.pk], moment=moment())
+    row = WaterForecast.objects.get(circuit=circuit)
+    assert (row.failure, row.outlook["ration"]) == ("", None)
