@@ -17,6 +17,10 @@ from refuge.demo.waters import Nature, Water
 from refuge.demo.weather import Weather
 
 LOAD_MEMORY_DAYS = 10.0
+# A film is as full as it is fed: whole from this share of its capacity on, and never quite gone. It grows within days
+# and shrinks within weeks (assumptions).
+FILLING_SHARE, LEAST_FILM = 0.1, 0.2
+GROWING_DAYS, SHRINKING_DAYS = 5.0, 30.0
 
 
 @dataclass(slots=True)
@@ -54,6 +58,7 @@ class CircuitState:
     capacity_tan_g_day: float = 0.0
     capacity_nitrite_g_day: float = 0.0
     capacity_when_mature_g_day: float = 0.0
+    film: float = 1.0
 
     @property
     def load_share(self) -> float:
@@ -61,6 +66,8 @@ class CircuitState:
 
     def remember_load(self) -> None:
         self.load_g_day += (self.fed_today_g - self.load_g_day) / LOAD_MEMORY_DAYS
+        kept = min(1.0, max(LEAST_FILM, self.load_share / FILLING_SHARE))
+        self.film += (kept - self.film) / (GROWING_DAYS if kept > self.film else SHRINKING_DAYS)
 
 
 @dataclass(slots=True)
@@ -121,7 +128,8 @@ class World:
             running = (self.day - self.book.day(plan.cycling_from)).days
             grown = start_up(max(0, running), max(15.0, state.temperature_c), plan.seeded)
             first, second = grown.ammonia_oxidizers, grown.nitrite_oxidizers
-        state.capacity_tan_g_day, state.capacity_nitrite_g_day = full * first, full * second
+        held = full * state.film
+        state.capacity_tan_g_day, state.capacity_nitrite_g_day = held * first, held * second
 
 
 def build_world(book: Daybook, seed: int) -> World:

@@ -21,6 +21,7 @@ from refuge.demo.place import OSSELMERE, TIME_ZONE
 from refuge.demo.story import tell
 from refuge.demo.waters import Nature, Waste, Water
 from refuge.demo.weather import Weather, pond_mean_c
+from refuge.demo.world import build_world
 from tests.demo.conftest import TODAY
 
 ZONE = ZoneInfo(TIME_ZONE)
@@ -174,6 +175,20 @@ class TestWater:
         water = Water(1.3, waste=Waste(), nature=natures[0])
         water.feed(10.0)
         assert water.waste.gut_g == pytest.approx(10 * natures[0].excretion)
+
+    def test_a_film_shrinks_within_weeks_of_hunger_and_fills_within_days(self):
+        state = build_world(Daybook(TODAY), 1).circuits["W08"]
+        state.capacity_when_mature_g_day = 9.0
+
+        def after(days, fed_g):
+            for _ in range(days):
+                state.fed_today_g = fed_g
+                state.remember_load()
+            return state.film
+
+        assert 0.6 < after(14, 0.0) < 0.75
+        assert 0.2 <= after(120, 0.0) < 0.25
+        assert after(14, 3.0) > 0.8
 
     def test_ph_of_a_water_at_rest_and_at_work(self):
         """At rest 2.2 mg/L of CO2 and 120 mg/L of alkalinity: 6.36 + log10(2.398 / 0.0500) = 8.04; work makes more CO2."""
