@@ -3,10 +3,11 @@
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
+from django.urls import reverse
 from numpy.typing import NDArray
 
 from enclosures.models import Circuit, WaterTest
@@ -40,13 +41,17 @@ Levels = tuple[float, float, float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class ScoreRow:
-    """One quantity, or one water: how many readings, and shares of them within both bands in percent."""
+    """One quantity, or one water: how many readings, and shares of them within both bands in percent.
+
+    parts: of a water, its quantities.
+    """
 
     label: str
     count: int
     within_50: int
     within_90: int
     url: str = ""
+    parts: tuple["ScoreRow", ...] = ()
 
     @property
     def is_enough(self) -> bool:
@@ -90,8 +95,14 @@ def scores(now: datetime) -> Board:
     return Board(
         total=_row("All readings", [each for _, each in judged]) if judged else None,
         quantities=[_row(LABELS[name], by_quantity[name]) for name in LABELS if name in by_quantity],
-        waters=[_row(names[pk], by_water[pk], f"/waters/{pk}/forecast/") for pk in sorted(by_water)],
+        waters=[_water(pk, names[pk], by_water[pk]) for pk in sorted(by_water)],
     )
+
+
+def _water(pk: int, name: str, judged: list[Judged]) -> ScoreRow:
+    parts = ((key, [each for each in judged if each.quantity == key]) for key in LABELS)
+    row = _row(name, judged, reverse("water_forecast", args=[pk]))
+    return replace(row, parts=tuple(_row(LABELS[key], found) for key, found in parts if found))
 
 
 def _row(label: str, judged: list[Judged], url: str = "") -> ScoreRow:

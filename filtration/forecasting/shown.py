@@ -208,6 +208,14 @@ def _rows(forecast: WaterForecast, bands: Bands, name: str, zone: ZoneInfo) -> l
     return rows
 
 
+def both_rows(
+    forecast: WaterForecast, bands: Bands, helped: Bands, name: str, zone: ZoneInfo
+) -> list[tuple[DayRow, DayRow]]:
+    """The days without the steps and with them; chances are those without."""
+    without, steps = (_rows(forecast, each, name, zone) for each in (bands, helped))
+    return list(zip(without, steps, strict=True))
+
+
 def _chances(forecast: WaterForecast, name: str) -> list[float]:
     names: Iterable[str] = (each[0] for each in forecast.outlook.get("limits", []))
     return next(

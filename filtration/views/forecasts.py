@@ -17,7 +17,7 @@ from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import unpacked
 from filtration.forecasting.panel import forecast_context
 from filtration.forecasting.scores import scores
-from filtration.forecasting.shown import drawn, first_choice, is_drawn
+from filtration.forecasting.shown import CHOICES, both_rows, drawn, first_choice, is_drawn
 from refuge.pages.panels import Page
 from refuge.pages.subject import subject_page
 from refuge.people.access import manager_required, volunteer_required
@@ -116,7 +116,13 @@ def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[st
     happened = selectors.recent(page.subject.pk, page.moment.now)
     names = [each.name for each in found.troubles if is_drawn(each.name)] or [first_choice(row)]
     return [
-        {"label": label, "picture": drawn(row, bands, each, happened, page.moment.zone, helped)}
+        {
+            "label": label,
+            "picture": drawn(row, bands, each, happened, page.moment.zone, helped),
+            "rows": both_rows(row, bands, helped, each, page.moment.zone),
+            "digits": CHOICES[each][2],
+            "unit": CHOICES[each][1],
+        }
         for each in names
         if (label := is_drawn(each))
     ]

@@ -206,6 +206,7 @@ class TestHelp:
         page = body(reader, reverse("water_help", args=[circuit.pk]))
         assert page.count('class="a-helped-middle"') == 2  # the picture and its key
         assert page.count('class="a-middle"') == 2
+        assert page.count('<th scope="row">') == 14  # the same as a table
 
     def test_a_well_water_needs_none(self, reader):
         assert "no reading beyond its limit" in body(reader, reverse("water_help", args=[a_water().pk]))
@@ -226,6 +227,7 @@ class TestScores:
         # The test of two days ago and the four since, ammonia and nitrite each, and what else that one read.
         counts = {row.label: row.count for row in board.quantities}
         assert counts["Total ammonia"] == counts["Nitrite"] == 5
+        assert {row.label: row.count for row in board.waters[0].parts} == counts
         assert board.waters[0].url == f"/waters/{circuit.pk}/forecast/"
 
     def test_readings_within_the_bands_count_and_others_do_not(self):
