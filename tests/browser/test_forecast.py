@@ -94,7 +94,7 @@ def test_the_picture_changes_in_place_and_the_table_says_the_same(phone: Page, w
     expect(section.locator("figcaption")).to_contain_text("Nitrate")
     assert phone.url.endswith(f"/waters/{water.pk}/")
     section.get_by_text("The same as a table").click()
-    expect(section.locator("table tbody tr")).to_have_count(14)
+    expect(section.locator("table.narrow tbody tr")).to_have_count(14)
     assert phone.evaluate("document.documentElement.scrollWidth") <= 390
 
 
