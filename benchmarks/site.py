@@ -21,6 +21,11 @@ class Size:
     animals: int = 5000
     days: int = DAYS
 
+    @classmethod
+    def small(cls) -> "Size":
+        """A twentieth of it."""
+        return cls(50, 150, 50, 250)
+
 
 BASE = """
 INSERT INTO people_refuge (id, name, time_zone, morning_at, elevation_m, is_demo)
@@ -30,8 +35,8 @@ SELECT n, 'A' || n, 'Area ' || n, n % 4, n FROM generate_series(1, 40) n;
 INSERT INTO enclosures_watersource (id, name, disinfectant, total_chlorine_mg_l, nitrate_n_mg_l, alkalinity_mg_l, note)
 VALUES (1, 'Town', 'chloramine', 2, 1, 120, '');
 INSERT INTO enclosures_circuit
-    (id, code, name, water_source_id, extra_volume_m3, usual_temperature_c, is_quarantine, note)
-SELECT n, 'W' || n, 'Water ' || n, 1, 0.2, 22, n % 4 = 3, '' FROM generate_series(1, {circuits}) n;
+    (id, code, name, water_source_id, extra_volume_m3, usual_temperature_c, warmest_month, is_quarantine, note)
+SELECT n, 'W' || n, 'Water ' || n, 1, 0.2, 22, 7, n % 4 = 3, '' FROM generate_series(1, {circuits}) n;
 INSERT INTO enclosures_enclosure
     (id, code, name, area_id, circuit_id, purpose, position, shape, length_m, width_m, water_depth_m,
      is_outdoor, in_use, note)
