@@ -21,6 +21,7 @@ from filtration.forecasting.packing import digits, packed_span
 from filtration.forecasting.records import Fed
 
 LOOKED_AT_DAYS = 70  # a cold new filter takes two months
+WITHIN_DAYS = LOOKED_AT_DAYS - KEPT_DAYS
 MOST_TIMES = 2.0  # meals are not tried beyond this many times their size
 
 
@@ -33,12 +34,12 @@ def maturing_of(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit])
     fed = _planned(gathered) if gathered.is_young else []
     if not fed:
         return None
-    young = _weeks_ahead(gathered, scenario, fed)
-    load = sum(meal.tan_g for meal in fed) / LOOKED_AT_DAYS
-    days = days_until_it_carries(young, load)
+    meals = [Meal(_hour(gathered, meal), meal.tan_g, meal.solids_g) for meal in fed]
+    young = weeks_ahead(gathered, scenario, meals)
+    days = days_on(young)
     return {
         "days": packed_span(days),
-        "within": LOOKED_AT_DAYS - KEPT_DAYS,
+        "within": WITHIN_DAYS,
         "celsius": digits(float(scenario.inputs.temperature_c[-1])),
         "meal_kg": digits(sum(meal.kg for meal in fed) / len(fed)),
         "ladder": _ladder(young, days, [each for each in bounds if each.quantity in ACUTE]),
@@ -58,16 +59,26 @@ def _planned(gathered: Gathered) -> list[Fed]:
     return [meal for meal in fed if meal.at < gathered.now + timedelta(days=LOOKED_AT_DAYS)]
 
 
-def _weeks_ahead(gathered: Gathered, scenario: Scenario, fed: Sequence[Fed]) -> Scenario:
-    """The water with these meals, at the last warmth of its forecast, changed every week and as the steps ask."""
+def weeks_ahead(gathered: Gathered, scenario: Scenario, meals: Sequence[Meal]) -> Scenario:
+    """The water with these meals, at the last warmth of its forecast, changed every week and as the steps ask.
+
+    meals: of LOOKED_AT_DAYS. Whatever else happens in `scenario` happens here too.
+    """
     known = gathered.known
     limits = known.moment.limits(gathered.circuit_id)
     changed = limits["water.change_share"] * scenario.circuit.volume_m3
     weekly = [WaterChange(day * 24, changed, known.source) for day in range(7, LOOKED_AT_DAYS, 7)]
     steps = changes_of_steps(help_for(known.circuit, limits, known.moment.today), known.source)
-    meals = [Meal(_hour(gathered, meal), meal.tan_g, meal.solids_g) for meal in fed]
+    others = [event for event in scenario.inputs.events if not isinstance(event, Meal)]
     celsius = np.full(LOOKED_AT_DAYS * 24, float(scenario.inputs.temperature_c[-1]))
-    return Scenario(scenario.circuit, Inputs(celsius, (*meals, *weekly, *steps)), scenario.start)
+    inputs = Inputs(celsius, (*meals, *weekly, *steps, *others))
+    return Scenario(scenario.circuit, inputs, scenario.start)
+
+
+def days_on(young: Scenario) -> Span:
+    """Days until the filter carries the meals of these weeks, given at least one."""
+    load = sum(event.eaten_tan_g for event in young.inputs.events if isinstance(event, Meal))
+    return days_until_it_carries(young, load / LOOKED_AT_DAYS)
 
 
 def _hour(gathered: Gathered, meal: Fed) -> int:

@@ -1,21 +1,22 @@
 """A water looked at twice: as it is and as it would be. Reads only; the heavy part of the first is kept a while.
 
-Facts and records are read anew for every page, and while somebody types at most every half minute. The members of
-the ensemble, which follow from the records alone, are kept under a digest of everything they were made from.
+Facts and records are read anew for every page; while somebody types, after every record of the water and at most every
+two minutes. The members of the ensemble, which follow from the records alone, are kept under a digest of everything
+they were made from.
 """
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from hashlib import blake2b
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from django.core.cache import cache
 
 from enclosures.models import Enclosure
-from filtration.forecast import Forecast, Limit, Meal, Scenario, days_until_unsure
+from filtration.forecast import Forecast, Limit, Meal, Scenario, Span, days_until_unsure
 from filtration.forecasting.gather import Gathered, NotForecast, gather, scenario_from
-from filtration.forecasting.happenings import AHEAD_DAYS, AHEAD_HOURS
+from filtration.forecasting.happenings import AHEAD_DAYS
 from filtration.forecasting.limits import limits_of
 from filtration.forecasting.meals import planned_meals, usual_time
 from filtration.forecasting.outcome import sure_until, tested_at
@@ -23,6 +24,8 @@ from filtration.forecasting.packing import EVERY_HOURS
 from filtration.forecasting.services import DOUBTS
 from filtration.forecasting.starts import digest, from_start
 from filtration.forecasting.states import runs_at
+from filtration.forecasting.wishes import change_stamp
+from filtration.forecasting.young import LOOKED_AT_DAYS, days_on, weeks_ahead
 from filtration.what_if.changes import Change, Food, Ground, SplitOff, changed, made
 from filtration.what_if.compare import Course, courses
 from filtration.what_if.facts import NEW, Bed
@@ -32,7 +35,7 @@ from refuge.rules.facts import CircuitFacts, Facts, ForecastFacts
 from refuge.rules.shifts import Shift, shifts
 
 KEPT_SECONDS = 3600
-TYPING_SECONDS = 30
+TYPING_SECONDS = 120  # for what no record tells of: limits, species
 SAME_SHARE = 0.01
 Kept = TypeVar("Kept")
 
@@ -61,14 +64,27 @@ class Water:
         return limits_of(self.moment.limits(self.circuit_id))
 
 
-def water_while_typing(circuit_id: int, moment: Moment, others: tuple[int, ...] = ()) -> Water:
-    """The water as it was read within the last half minute, else read now: for answers to every key that is hit."""
-    key = f"what-if-{circuit_id}-{others}"
-    water: Water | None = cache.get(key)
-    if water is None:
-        water = water_of(circuit_id, moment, others)
-        cache.set(key, water, TYPING_SECONDS)
+def water_while_typing(circuit_id: int, moment: Callable[[], Moment], others: tuple[int, ...] = ()) -> Water:
+    """The water as it was read lately, unless something was recorded of it since: for answers to every key that is hit.
+
+    1 query, and those of `water_now` for the first answer and after a record.
+    """
+    found = cache.get(_place(circuit_id, others))
+    if found and found[0] == change_stamp((circuit_id, *others)):
+        return cast(Water, found[1])
+    return water_now(circuit_id, moment, others)
+
+
+def water_now(circuit_id: int, moment: Callable[[], Moment], others: tuple[int, ...] = ()) -> Water:
+    """The water read anew, and kept for the answers to what is typed from now on."""
+    stamp = change_stamp((circuit_id, *others))  # first: what is recorded meanwhile makes another one
+    water = water_of(circuit_id, moment(), others)
+    cache.set(_place(circuit_id, others), (stamp, water), TYPING_SECONDS)
     return water
+
+
+def _place(circuit_id: int, others: tuple[int, ...]) -> str:
+    return f"what-if-{circuit_id}-{others}"
 
 
 def water_of(circuit_id: int, moment: Moment, others: Iterable[int] = ()) -> Water:
@@ -129,7 +145,10 @@ def _running(water: Water) -> dict[int, float]:
 
 @dataclass(frozen=True, eq=False)
 class Outlook:
-    """Both sides. courses: empty when the water cannot be forecast. part: of the enclosure that is split off."""
+    """Both sides. courses: empty when the water cannot be forecast. part: of the enclosure that is split off.
+
+    maturing: days until a young filter carries its plan, before and after; None without meals. None: not young.
+    """
 
     courses: list[Course]
     shifts: list[Shift]
@@ -139,6 +158,7 @@ class Outlook:
     food_kg: tuple[float, float]
     part: list[Course]
     is_changed: bool
+    maturing: tuple[Span | None, Span | None] | None = None
 
     @property
     def is_same_food(self) -> bool:
@@ -155,13 +175,20 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
     plans = [meals_of(before, water, ground.foods), meals_of(after, water, foods)]
     found: list[Course] = []
     part: list[Course] = []
+    maturing = None
     if water.gathered is not None:
         scenario = scenario_as_it_is(water.gathered)
         as_it_is = scenario.with_meals(plans[0][1])
         name = f"{digest(water.gathered)}-{as_it_is.inputs.events!r}-{water.limits!r}"
         old = kept(name, lambda: _forecast(as_it_is, water))
-        new = _forecast(changed(changes, scenario, ground).with_meals(plans[1][1]), water) if changes else old
+        other = changed(changes, scenario, ground) if changes else scenario
+        new = _forecast(other.with_meals(plans[1][1]), water) if changes else old
         found = courses(old, new)
+        if changes and water.gathered.is_young:
+            maturing = (
+                _mature_in(water, water.gathered, scenario, before, foods),
+                _mature_in(water, water.gathered, other, after, foods),
+            )
         part = _part(changes, scenario, old, after, water, foods)
         for facts, forecast in ((before, old), (after, new)):
             tell_forecast(facts, forecast, water)
@@ -175,7 +202,16 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
         food_kg=(plans[0][0], plans[1][0]),
         part=part,
         is_changed=bool(changes),
+        maturing=maturing,
     )
+
+
+def _mature_in(
+    water: Water, gathered: Gathered, scenario: Scenario, facts: Facts, foods: dict[int, Food]
+) -> Span | None:
+    """Days until the filter carries these plans in this water; None when they ask for no meal."""
+    _, meals = meals_of(facts, water, foods, days=LOOKED_AT_DAYS)
+    return days_on(weeks_ahead(gathered, scenario, meals)) if meals else None
 
 
 def _forecast(scenario: Scenario, water: Water) -> Forecast:
@@ -199,18 +235,23 @@ def _part(
 
 
 def meals_of(
-    facts: Facts, water: Water, foods: dict[int, Food], circuit_id: int | None = None
+    facts: Facts,
+    water: Water,
+    foods: dict[int, Food],
+    circuit_id: int | None = None,
+    *,
+    days: int = AHEAD_DAYS,
 ) -> tuple[float, list[Meal]]:
-    """Kilograms of food, and the meals, that the feeding plans ask for within the forecast; hours from now."""
+    """Kilograms of food, and the meals, that the feeding plans ask for within so many days; hours from now."""
     gathered, moment = water.gathered, water.moment
     wanted = water.circuit_id if circuit_id is None else circuit_id
     plans = [plan for plan in facts.plan.values() if plan.circuit_id == wanted and plan.id in foods]
     given = gathered.meals if gathered else ()
     at = usual_time(given, moment.zone)
-    fed = planned_meals(plans, foods, now=moment.now, days=AHEAD_DAYS, at=at, zone=moment.zone)
+    fed = planned_meals(plans, foods, now=moment.now, days=days, at=at, zone=moment.zone)
     now = gathered.now if gathered else moment.now
     meals = [(meal, max((meal.at - now) // timedelta(hours=1), 0)) for meal in fed]
-    inside = [(meal, hour) for meal, hour in meals if hour < AHEAD_HOURS]
+    inside = [(meal, hour) for meal, hour in meals if hour < days * 24]
     kg = sum(meal.kg for meal, _ in inside)
     return kg, [Meal(hour, meal.tan_g, meal.solids_g) for meal, hour in inside]
 

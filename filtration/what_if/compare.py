@@ -11,7 +11,7 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from filtration.forecast import LEVELS, Forecast
+from filtration.forecast import LEVELS, Forecast, Span
 from filtration.forecasting.limits import BOUND, Bound
 
 MIDDLE = LEVELS.index(0.5)
@@ -295,3 +295,13 @@ def _also(sides: dict[str, list[Course]], said: str) -> str:
 
 def _named(found: Iterable[Course]) -> str:
     return ", ".join(each.bound.words for each in found)
+
+
+def mature_words(days: Span | None, within: int) -> str:
+    """'5 to 18 days, most likely about 10'; what a young filter is told to take on a plan."""
+    if days is None:
+        return "no meal planned, so nothing to grow on"
+    if days.middle is None or days.early is None:
+        return f"perhaps not within {within} days"
+    late = f"{days.late:.0f}" if days.late is not None else f"more than {within}"
+    return f"{days.early:.0f} to {late} days, most likely about {days.middle:.0f}"

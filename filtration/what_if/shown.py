@@ -5,12 +5,14 @@ from typing import Any
 
 from filtration.forecast.ensemble import MEMBERS
 from filtration.forecast.inputs import BED_OXYGEN_HOURS, RINSE_LOSS
+from filtration.forecasting.young import WITHIN_DAYS
 from filtration.what_if.ahead import Outlook, Water
 from filtration.what_if.compare import (
     Course,
     Verdict,
     chance_text,
     days_text,
+    mature_words,
     sentence,
     swing_text,
     verdict,
@@ -72,6 +74,7 @@ def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
             for each in outlook.part
             if not each.is_calm
         ],
+        "maturing": [mature_words(days, WITHIN_DAYS) for days in outlook.maturing or ()],
         "basis": _basis(water),
     }
 

@@ -6,13 +6,14 @@ from datetime import date
 import numpy as np
 import pytest
 
-from filtration.forecast import Ensemble, Forecast, Limit
+from filtration.forecast import Ensemble, Forecast, Limit, Span
 from filtration.forecast import layout as at
 from filtration.what_if.compare import (
     chance_text,
     courses,
     day_name,
     days_text,
+    mature_words,
     sentence,
     swing_text,
     verdict,
@@ -96,6 +97,15 @@ class TestWords:
 
 
 class TestVerdict:
+    def test_days_to_mature_have_their_range_and_say_when_there_is_none(self):
+        spans = (Span(4.6, 10, 18.2, 1), Span(20, 40, None, 0.7), Span(None, None, None, 0), None)
+        assert [mature_words(days, 63) for days in spans] == [
+            "5 to 18 days, most likely about 10",
+            "20 to more than 63 days, most likely about 40",
+            "perhaps not within 63 days",
+            "no meal planned, so nothing to grow on",
+        ]
+
     def test_worse_names_the_number_of_days(self):
         found = verdict([course({"chances": 0.01}, {"chances": 0.9})], is_changed=True)
         assert found.kind == "act"

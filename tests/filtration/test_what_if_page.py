@@ -137,6 +137,27 @@ class TestCompared:
         assert answer.status_code == 422
         assert "Choose whose meals are to change" in text(answer)
 
+    def test_a_young_filter_says_when_it_is_mature_on_either_plan_and_at_either_warmth(
+        self, staff, path, tank
+    ):
+        begun = timezone.localdate() - timedelta(days=14)
+        tank.circuit.filters.update(state="cycling", state_since=begun)
+        days = {
+            typed: re.search(
+                r"mature in (?:perhaps not within \d+ days|\d+ to .+?, most likely about (\d+)) ; before",
+                shown,
+            )
+            for typed in ("4", "-8")
+            for shown in [text(staff.get(path, {"degrees": typed}))]
+        }
+        warm, cold = (int(found[1] or 99) for found in days.values())
+        assert warm < cold
+        fasting = text(staff.get(path, {"plan_every_days": "7", "plan_ration_kg": "0.05"}))
+        assert "Filter mature in" in fasting
+
+    def test_a_mature_filter_says_nothing_of_it(self, staff, path):
+        assert "Filter mature in" not in text(staff.get(path, {"degrees": "4"}))
+
     def test_another_animal_brings_its_tasks_and_its_quarantine(self, staff, path, tank):
         from husbandry.models import Food
 
