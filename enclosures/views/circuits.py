@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET
 
 from enclosures import selectors
 from enclosures.charts import readings_figure
+from enclosures.help import help_for
 from enclosures.models import Circuit
 from enclosures.outlook import outlook
 from enclosures.readings import reading_rows, unionized_sum
@@ -64,6 +65,7 @@ def _water(page: Page) -> dict[str, Any]:
         "load_state": load_state(facts.load_share, facts.animals),
         "mature_share": mature_share(facts),
         "outlook": outlook(facts, limits, page.today),
+        "has_help": help_for(facts, limits, page.today) is not None,
         "waiting": [a for a in page.facts.animal.values() if a.quarantine is not None],
         "figure": readings_figure(
             points, {name: bounds_of(name, limits)[2:] for name in NAMES}, changes, page.system

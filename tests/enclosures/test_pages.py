@@ -179,3 +179,14 @@ def test_only_managers_set_up(client):
     AreaFactory()
     assert client.get(reverse("site_setup")).status_code == 403
     assert client.get(reverse("circuit_new")).status_code == 403
+
+
+@pytest.mark.parametrize(("nitrite", "leads"), [(0.05, False), (2.0, True)])
+def test_a_reading_beyond_its_limit_leads_from_the_top_of_the_page_to_what_to_do(client, nitrite, leads):
+    RefugeFactory()
+    tank = EnclosureFactory()
+    WaterTestFactory(circuit=tank.circuit, nitrite_n_mg_l=nitrite)
+    client.force_login(UserFactory())
+    page = client.get(tank.circuit.get_absolute_url()).content.decode()
+    top = page[: page.index("What is due")]
+    assert (reverse("water_help", args=[tank.circuit.pk]) in top) == leads

@@ -207,6 +207,9 @@ class TestHelp:
         assert page.count('class="a-helped-middle"') == 2  # the picture and its key
         assert page.count('class="a-middle"') == 2
         assert page.count('<th scope="row">') == 14  # the same as a table
+        # The part that comes by itself says as much as the page.
+        part = body(reader, reverse("water_help", args=[circuit.pk]), headers={"HX-Request": "true"})
+        assert "With these steps and no food" in part and "With these steps and no food" in page
 
     def test_a_well_water_needs_none(self, reader):
         assert "no reading beyond its limit" in body(reader, reverse("water_help", args=[a_water().pk]))
