@@ -10,6 +10,8 @@ from django.views.decorators.vary import vary_on_headers
 
 from enclosures.help import SIGNS, help_for, steps
 from enclosures.models import Circuit
+from filtration.forecast.outlook import CLEAR_MG_L
+from filtration.forecast.start_up import CAPACITY_OVER_LOAD
 from filtration.forecasting import selectors
 from filtration.forecasting.figure import forecast_figure
 from filtration.forecasting.happenings import AHEAD_DAYS
@@ -41,6 +43,8 @@ def water_forecast(request: HttpRequest, pk: int) -> HttpResponse:
         "circuit": page.subject,
         "figure": _figure(page, context["panel"]),
         "began": _began(context["panel"]),
+        "clear_mg_l": CLEAR_MG_L,
+        "room": CAPACITY_OVER_LOAD,
     }
     return render(request, "filtration/forecast.html", context)
 
