@@ -14,6 +14,8 @@ from refuge.rules.words import amount
 HEIGHT, TOP, BASE = 150, 16, 122
 # Less than this share of a meal is no meal; days that differ by less than this from the first of them are one step.
 NO_MEAL, ALIKE = 0.02, 0.1
+# A share is found to within 5 %: from here on it is the whole plan.
+WHOLE = 0.95
 FEWEST_PIXELS_A_WORD = 62.0
 
 
@@ -32,7 +34,7 @@ class Step:
 
     @property
     def is_whole(self) -> bool:
-        return self.share >= 1
+        return self.share >= WHOLE
 
     @property
     def words(self) -> str:
@@ -104,7 +106,7 @@ def steps_of(shares: Sequence[float], meal_kg: float, first: date) -> list[Step]
 
 
 def _is_alike(one: float, two: float) -> bool:
-    if (one < NO_MEAL) != (two < NO_MEAL) or (one >= 1) != (two >= 1):
+    if (one < NO_MEAL) != (two < NO_MEAL) or (one >= WHOLE) != (two >= WHOLE):
         return False
     return one < NO_MEAL or abs(two - one) <= ALIKE * one
 

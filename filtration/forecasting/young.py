@@ -14,6 +14,7 @@ from enclosures.help import help_for
 from filtration.forecast import Inputs, Limit, Meal, Scenario, Span, WaterChange, feeding_ladder
 from filtration.forecasting.gather import Gathered
 from filtration.forecasting.helping import changes_of_steps
+from filtration.forecasting.largest import WHOLE
 from filtration.forecasting.limits import ACUTE
 from filtration.forecasting.maturity import KEPT_DAYS, days_until_it_carries
 from filtration.forecasting.meals import planned_meals, usual_time
@@ -90,6 +91,6 @@ def _ladder(young: Scenario, days: Span, limits: Sequence[Limit]) -> list[float 
     shares: list[float | None] = []
     for share in feeding_ladder(young.circuit, young.inputs, young.start, limits, most=MOST_TIMES):
         shares.append(digits(share))
-        if share >= 1 and days.late is not None and len(shares) >= days.late:
+        if share >= WHOLE and days.late is not None and len(shares) >= days.late:
             break
     return shares

@@ -22,12 +22,12 @@ def told(shares):
 
 
 def test_days_with_as_good_as_the_same_share_are_one_step_of_the_least_of_them():
-    steps = steps_of([0.0, 0.01, 0.3, 0.31, 0.29, 0.5, 0.98, 1.0, 1.05], 0.4, MONDAY)
+    steps = steps_of([0.0, 0.01, 0.3, 0.31, 0.29, 0.5, 0.9, 1.0, 1.05], 0.4, MONDAY)
     assert [(step.first.day, step.last.day, step.share) for step in steps] == [
         (8, 9, 0.0),
         (10, 12, 0.29),
         (13, 13, 0.5),
-        (14, 14, 0.98),
+        (14, 14, 0.9),
         (15, 16, 1.0),
     ]
     assert [step.words for step in steps[:2]] == ["none", "{food:0.116}"]
