@@ -16,6 +16,7 @@ from filtration.forecast import (
 )
 from filtration.forecasting.gather import Gathered
 from filtration.forecasting.happenings import AHEAD_DAYS, AHEAD_HOURS
+from filtration.forecasting.limits import ACUTE
 from filtration.forecasting.packing import EVERY_HOURS
 
 FIRST_CHANGE_HOUR = 2  # it takes a while to make the water ready
@@ -47,7 +48,8 @@ def helped_by_steps(gathered: Gathered, scenario: Scenario, bounds: Sequence[Lim
     bad = [bound for bound in bounds if bound.quantity in found.names]
     unfed = _fed_from(renewed, AHEAD_DAYS).forecast(bad, every=EVERY_HOURS)
     days = _good_from(unfed, limits["water.unsure_chance"])
-    share = _borne_after(renewed, days, bad)
+    harmful = [bound for bound in bounds if bound.quantity in {*found.names, *ACUTE}]
+    share = _borne_after(renewed, days, harmful)
     fed_again = _fed_from(renewed, days).fed_times(share)
     return Helped(fed_again.forecast(every=EVERY_HOURS), days, share)
 
@@ -66,8 +68,8 @@ def _fed_from(scenario: Scenario, day: int) -> Scenario:
     return scenario.with_meals([each for each in events if isinstance(each, Meal) and each.hour >= day * 24])
 
 
-def _borne_after(renewed: Scenario, days: int, bad: Sequence[Limit]) -> float:
-    """Share of the planned meals that keeps the bad readings within their limits after so many days without food."""
+def _borne_after(renewed: Scenario, days: int, limits: Sequence[Limit]) -> float:
+    """Share of the planned meals that keeps these limits after so many days without food."""
     if days >= AHEAD_DAYS:
         return 0.0
     unfed = _fed_from(renewed, AHEAD_DAYS)
@@ -77,7 +79,7 @@ def _borne_after(renewed: Scenario, days: int, bad: Sequence[Limit]) -> float:
     others = tuple(each for each in later.events if not isinstance(each, Meal))
     if not meals:
         return 1.0
-    return largest_meals(renewed.circuit, replace(later, events=others), fasted, meals, bad, most=1.0)
+    return largest_meals(renewed.circuit, replace(later, events=others), fasted, meals, limits, most=1.0)
 
 
 def _good_from(forecast: Forecast, sure_not: float) -> int:

@@ -15,6 +15,8 @@ from filtration.forecast.start_up import CAPACITY_OVER_LOAD
 from filtration.forecasting import selectors
 from filtration.forecasting.figure import forecast_figure
 from filtration.forecasting.happenings import AHEAD_DAYS
+from filtration.forecasting.largest import NO_MEAL
+from filtration.forecasting.lines import HARMFUL
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import unpacked
 from filtration.forecasting.panel import forecast_context
@@ -109,6 +111,8 @@ def _fast(row: WaterForecast | None) -> str:
     share, ration = row.outlook.get("fed_share", 1.0), row.outlook.get("ration")
     if share >= 1 or not ration:
         return words
+    if share < NO_MEAL:
+        return f"{words} Even after that no meal is sure to keep {HARMFUL} within their limits."
     return f"{words} After that it bears about {food_text(share * ration['meal_kg'])} a meal, {share:.0%} of the plan."
 
 

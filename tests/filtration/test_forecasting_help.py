@@ -4,9 +4,13 @@ from datetime import timedelta
 
 import pytest
 
+from filtration.forecast import Limit
 from filtration.forecasting import services
+from filtration.forecasting.gather import gather_one, scenario_of
+from filtration.forecasting.helping import helped_by_steps
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import unpacked
+from filtration.views.forecasts import _fast
 from tests.factories import FeedingFactory, WaterTestFactory
 from tests.filtration.a_water import NOW, a_water, moment
 
@@ -59,3 +63,27 @@ def test_a_meal_of_this_hour_and_none_planned_is_no_failure():
     services.forecast_waters([circuit.pk], moment=moment())
     row = WaterForecast.objects.get(circuit=circuit)
     assert (row.failure, row.outlook["ration"]) == ("", None)
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [
+        (1.0, "is likely to be good in about 3 days."),
+        (0.4, "After that it bears about {food:0.08} a meal, 40% of the plan."),
+        (0.0, "Even after that no meal is sure to keep ammonia, nitrite and oxygen within their limits."),
+    ],
+)
+def test_what_the_water_bears_after_the_fast_is_said(share, words):
+    outlook = {"fasting_days": 3, "fed_share": share, "ration": {"meal_kg": 0.2}}
+    assert _fast(WaterForecast(outlook=outlook)).endswith(words)
+
+
+def test_after_the_fast_nitrite_counts_although_its_reading_was_good(row):
+    """The last reading of nitrite lies within its limit, ammonia's does not: both decide on the meals after."""
+    gathered = gather_one(row.circuit_id, moment())
+    scenario = scenario_of(row.circuit_id, moment())
+    shares = []
+    for nitrite_limit in (1.0, 50.0):
+        bounds = [Limit("unionized", 0.05), Limit("nitrite", nitrite_limit)]
+        shares.append(helped_by_steps(gathered, scenario, bounds).fed_share)
+    assert shares[0] < shares[1]
