@@ -18,6 +18,7 @@ from filtration.forecast import (
 from filtration.forecasting.gather import Gathered, NotForecast, gather
 from filtration.forecasting.happenings import AHEAD_HOURS
 from filtration.forecasting.limits import ACUTE, BOUND, limits_of
+from filtration.forecasting.lines import sentence_start
 from filtration.forecasting.meals import usual_time
 from filtration.forecasting.outcome import CLEARING_HOURS
 from filtration.forecasting.packing import EVERY_HOURS
@@ -30,7 +31,7 @@ from refuge.pages.panels import Panel
 from refuge.rounds.loaders import Moment
 from refuge.rules.facts import Facts
 
-SHOWN = "unionized"
+RISKY = 0.1  # from this chance on it is said how much may be fed
 # Fed lately with less than this share of what the newcomer brings, a filter has few bacteria. Assumption.
 LITTLE_SHARE = 0.25
 FED_LITTLE = "its filter was fed little lately"
@@ -126,17 +127,14 @@ class Foresight:
         if water is None:
             lacks = self.lacks.get(place.circuit.id)
             return Panel("filtration/_arrival_ahead.html", {"lacks": lacks}) if lacks else None
-        course = next(each for each in courses(water.before, water.after) if each.bound.quantity == SHOWN)
-        risky = any(
-            water.after.chances[row].max() > 0.1
-            for row, limit in enumerate(water.limits)
-            if limit.quantity in ACUTE
-        )
+        acute = [each for each in courses(water.before, water.after) if each.bound.quantity in ACUTE]
+        course = max(acute, key=lambda each: each.after.worst_chance)  # ammonia where none is worse
+        risky = course.after.worst_chance > RISKY
         return Panel(
             "filtration/_arrival_ahead.html",
             {
                 "row": {
-                    "name": "Un-ionized ammonia",
+                    "name": sentence_start(course.bound.words),
                     "words": sentence(course, self.moment.today, is_changed=True),
                     "kind": course.verdict,
                     "course": course,
