@@ -106,11 +106,12 @@ def rates(y, p, f):
 @jit
 def _tend_filter(y, p, f):
     """Seeding, damage, drain and rinse at the start of the hour."""
-    for film, survival in (
-        (at.AMMONIA_OXIDIZERS, f[at.F_AMMONIA_SURVIVAL]),
-        (at.NITRITE_OXIDIZERS, f[at.F_NITRITE_SURVIVAL]),
+    for film, harm in (
+        (at.AMMONIA_OXIDIZERS, f[at.F_AMMONIA_HARM]),
+        (at.NITRITE_OXIDIZERS, f[at.F_NITRITE_HARM]),
     ):
-        y[film] = min(y[film] * survival + f[at.F_SEED], 1.0)
+        survival = math.exp(-p[at.P_HARM] * harm) if harm > 0.0 else 1.0
+        y[film] = min(y[film] * f[at.F_FILM_LEFT] * survival + f[at.F_SEED], 1.0)
     y[at.EASY] *= f[at.F_VOID_LEFT]
     y[at.INERT] *= f[at.F_VOID_LEFT]
     y[at.MEDIA] *= f[at.F_MEDIA_LEFT]

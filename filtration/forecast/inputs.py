@@ -3,6 +3,7 @@
 Hours count from the start of the forecast. `forcing` turns it all into the table that the step reads.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -150,7 +151,7 @@ class Rinse:
 
     def mark(self, table: Floats) -> None:
         lost = checked("bacteria_lost", self.bacteria_lost, 0, 1)
-        table[self.hour, [at.F_AMMONIA_SURVIVAL, at.F_NITRITE_SURVIVAL]] *= 1 - lost
+        table[self.hour, at.F_FILM_LEFT] *= 1 - lost
         table[self.hour, at.F_MEDIA_LEFT] *= checked("solids_left", self.solids_left, 0, 1)
 
 
@@ -167,15 +168,25 @@ class Drain:
 
 @dataclass(frozen=True)
 class Damage:
-    """Medication, drying, chlorine: the shares (0 to 1) of both groups of bacteria that live on."""
+    """Medication, drying, frost: the shares (0 to 1) of both groups of bacteria that live on, in the middle member.
+
+    How hard it was is not known: each member takes that share to the power of its own parameter "harm".
+    """
 
     hour: int
     ammonia_survival: float
     nitrite_survival: float
 
     def mark(self, table: Floats) -> None:
-        table[self.hour, at.F_AMMONIA_SURVIVAL] *= checked("ammonia_survival", self.ammonia_survival, 0, 1)
-        table[self.hour, at.F_NITRITE_SURVIVAL] *= checked("nitrite_survival", self.nitrite_survival, 0, 1)
+        ammonia = checked("ammonia_survival", self.ammonia_survival, 0, 1)
+        nitrite = checked("nitrite_survival", self.nitrite_survival, 0, 1)
+        table[self.hour, at.F_AMMONIA_HARM] += _dose(ammonia)
+        table[self.hour, at.F_NITRITE_HARM] += _dose(nitrite)
+
+
+def _dose(survival: float) -> float:
+    """-ln of what lives on; of nothing at all one in a thousand million does."""
+    return -math.log(max(survival, 1e-9))
 
 
 @dataclass(frozen=True)
@@ -200,7 +211,7 @@ class AreaChange:
         factor = checked("factor", self.factor, 0, 1e4)
         table[self.hour :, at.F_FILM] *= factor
         if factor > 1:
-            table[self.hour, [at.F_AMMONIA_SURVIVAL, at.F_NITRITE_SURVIVAL]] /= factor
+            table[self.hour, at.F_FILM_LEFT] /= factor
 
 
 @dataclass(frozen=True)
@@ -267,7 +278,7 @@ def forcing(circuit: Circuit, inputs: Inputs) -> Floats:
     table[:, at.F_FLOW] = circuit.flow_m3_h * 24
     table[:, at.F_EVAPORATION] = checked("evaporation_m3_day", inputs.evaporation_m3_day, 0)
     table[:, at.F_LEAST_VOLUME] = SMALLEST_VOLUME_SHARE * circuit.volume_m3
-    for column in (at.F_AMMONIA_SURVIVAL, at.F_NITRITE_SURVIVAL, at.F_VOID_LEFT, at.F_MEDIA_LEFT):
+    for column in (at.F_FILM_LEFT, at.F_VOID_LEFT, at.F_MEDIA_LEFT):
         table[:, column] = 1.0
     for event in inputs.events:
         checked("hour", event.hour, 0, inputs.hours - 1)

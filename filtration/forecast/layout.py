@@ -103,6 +103,7 @@ PARAMETER_NAMES = (
     "digestion",
     "airless_loss",
     "chlorine_harm",
+    "harm",
     "tan_bias",
     "nitrite_bias",
     "nitrate_bias",
@@ -131,6 +132,7 @@ PARAMETER_NAMES = (
     P_DIGESTION,
     P_AIRLESS_LOSS,
     P_CHLORINE_HARM,
+    P_HARM,
     P_TAN_BIAS,
     P_NITRITE_BIAS,
     P_NITRATE_BIAS,
@@ -171,8 +173,9 @@ FORCING_NAMES = (
     "new_oxygen",
     "new_carbon_dioxide",
     "new_chlorine",  # mg/L not neutralised
-    "ammonia_survival",  # share of the bacteria left
-    "nitrite_survival",
+    "film_left",  # share of both films that is left after a rinse, or on stone to which bare stone was added
+    "ammonia_harm",  # -ln of the share of the bacteria that lives on in the middle member
+    "nitrite_harm",
     "seed",  # share of a full film brought in
     "buffer",  # g of alkalinity as CaCO3 added
     "void_left",  # share of the sediment left after a drain
@@ -208,8 +211,9 @@ FORCING_NAMES = (
     F_NEW_OXYGEN,
     F_NEW_CARBON_DIOXIDE,
     F_NEW_CHLORINE,
-    F_AMMONIA_SURVIVAL,
-    F_NITRITE_SURVIVAL,
+    F_FILM_LEFT,
+    F_AMMONIA_HARM,
+    F_NITRITE_HARM,
     F_SEED,
     F_BUFFER,
     F_VOID_LEFT,

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from filtration.forecast.layout import PARAMETER_NAMES
 from filtration.nitrification import AMMONIA_GROWTH, LOSS, NITRITE_GROWTH
 from filtration.solids import DEFAULT_MODEL
+from filtration.survival import HARM_SPREAD
 
 Scale = Literal["log", "share", "plain"]
 Floats = NDArray[np.float64]
@@ -111,6 +112,15 @@ PRIORS: tuple[Prior, ...] = (
         "about a third of the bacteria left after a day without flow: common practice, no source",
     ),
     Prior("chlorine_harm", "log", 1.0, 0.7, NEVER, "per mg/L of chlorine in the mixed water: assumption"),
+    Prior(
+        "harm",
+        "log",
+        1.0,
+        HARM_SPREAD,
+        NEVER,
+        "how hard medicine, frost, heat or drying hit the film, as a power of what is left in the middle; see "
+        "filtration.survival",
+    ),
     Prior("tan_bias", "log", 1.0, 0.10, 365, "one bottle of reagent reads high or low: assumption"),
     Prior("nitrite_bias", "log", 1.0, 0.10, 365, "as tan_bias"),
     Prior("nitrate_bias", "log", 1.0, 0.12, 365, "as tan_bias"),

@@ -1,7 +1,8 @@
 """What happened to the filters of a water, as events of its forecast.
 
 Where a parameter of the members says how much is lost (no oxygen in a standing bed, chlorine in the water), it decides
-and so spreads over them; what is lost beyond that is the middle of what is known (filtration.survival).
+and so spreads over them; what is lost beyond that is the middle of what is known (filtration.survival), taken to the
+power of each member's own "harm".
 """
 
 from collections.abc import Iterator

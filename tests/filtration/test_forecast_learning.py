@@ -153,7 +153,9 @@ def test_a_reading_draws_the_ensemble_to_it_and_narrows_it():
 def test_a_zero_that_was_expected_changes_next_to_nothing():
     clean = draw(BARREL, replace(MATURE, tan=0.02), seed=3)
     update = assimilate(clean, BARREL, 24, [read("tan", 0.0)])
-    assert np.log(_tan(update.ensemble)) == pytest.approx(np.log(_tan(clean)), abs=0.05)
+    change = np.abs(np.log(_tan(update.ensemble)) - np.log(_tan(clean)))
+    assert np.median(change) < 0.02
+    assert change.max() < 0.15  # of the member with most ammonia, which a zero does speak against
 
 
 def test_a_test_that_contradicts_everything_is_reported_and_still_followed():

@@ -12,6 +12,8 @@ from filtration.forecast.priors import PRIORS
 from filtration.survival import (
     FROZEN,
     MEDICATED,
+    NINETY_PERCENT,
+    OVERHEATED,
     carried_after_harm,
     chlorinated,
     fell_dry,
@@ -34,6 +36,17 @@ def test_the_page_and_the_forecast_take_the_same_numbers():
     assert (standing.median, standing.spread) == (survival.AIRLESS_LOSS, survival.AIRLESS_SPREAD)
     assert (chlorine.median, chlorine.spread) == (survival.CHLORINE_HARM, survival.CHLORINE_SPREAD)
     assert survival.BED_OXYGEN_HOURS == BED_OXYGEN_HOURS
+    assert (prior("harm").median, prior("harm").spread) == (1.0, survival.HARM_SPREAD)
+
+
+def test_nine_members_in_ten_keep_what_is_known_of_a_medicine_and_of_frost():
+    """The range of the page and that of the forecast, which takes the middle to a lognormal power, are near each other."""
+    for known in (MEDICATED, FROZEN, OVERHEATED):
+        low, high = (
+            known.middle ** math.exp(z * survival.HARM_SPREAD) for z in (NINETY_PERCENT, -NINETY_PERCENT)
+        )
+        assert low == pytest.approx(known.low, abs=0.08)
+        assert high == pytest.approx(known.high, abs=0.15)
 
 
 def test_about_a_third_is_left_after_a_day_without_flow():

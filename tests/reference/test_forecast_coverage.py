@@ -97,5 +97,5 @@ def test_the_ensemble_does_not_collapse(runs):
     """Whatever was learned, every parameter keeps a spread, and most of those no kit can see keep nearly all."""
     spreads = runs[1]
     assert spreads.min() > 0.2
-    for unseen in (at.P_CAPTURE, at.P_DIGESTION, at.P_CHLORINE_HARM, at.P_AIRLESS_LOSS):
+    for unseen in (at.P_CAPTURE, at.P_DIGESTION, at.P_CHLORINE_HARM, at.P_AIRLESS_LOSS, at.P_HARM):
         assert spreads[:, unseen].mean() > 0.85
