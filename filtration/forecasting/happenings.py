@@ -5,11 +5,12 @@ from datetime import timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from filtration.forecast import AreaChange, Damage, Drain, Inputs, Meal, Rinse, Seeding, TopUp, WaterChange
+from filtration.forecast import AreaChange, Damage, Drain, Inputs, Meal, Rinse, Seeding, TopUp
 from filtration.forecast.inputs import RINSE_LOSS, Event
-from filtration.forecasting.harms import harms, is_told, untreated
+from filtration.forecasting.harms import harms, is_told
 from filtration.forecasting.known import Known
 from filtration.forecasting.records import Fed, Unit
+from filtration.forecasting.renewals import evaporation_m3_day, renewals
 from filtration.forecasting.states import RUNNING, runs_at, share_of, state_at, timeline
 from filtration.nitrification import SEED_MOVED, SEED_NEW
 
@@ -17,7 +18,7 @@ AHEAD_DAYS = 14
 AHEAD_HOURS = AHEAD_DAYS * 24
 # Share of the sediment that one drain leaves behind, and of a layer's solids that a rinse leaves. Assumption.
 LEFT_AFTER_DRAIN, LEFT_AFTER_RINSE = 0.1, 0.1
-ONE_HOUR, FIRST_WEEK = timedelta(hours=1), timedelta(days=7)
+ONE_HOUR = timedelta(hours=1)
 
 
 def inputs_of(known: Known, meals: list[Fed]) -> Inputs:
@@ -26,7 +27,7 @@ def inputs_of(known: Known, meals: list[Fed]) -> Inputs:
     lost = evaporation_m3_day(known)
     events: list[Event] = [
         *(Meal(known.hour(meal.at), meal.tan_g, meal.solids_g) for meal in meals),
-        *_renewals(known),
+        *renewals(known),
         *_work(known),
         *harms(known),
         *_filter_changes(known),
@@ -34,31 +35,6 @@ def inputs_of(known: Known, meals: list[Fed]) -> Inputs:
     ]
     inside = tuple(event for event in events if 0 <= event.hour < hours)
     return Inputs(_temperatures(known, hours), inside, lost)
-
-
-def _renewals(known: Known) -> list[Event]:
-    """Water changed and added. It is taken as treated, which is asked for at every change, but for what was told."""
-    events: list[Event] = []
-    for each in known.records.renewed[known.circuit.id]:
-        if each.at < known.began:
-            continue
-        kind, hour = TopUp if each.is_top_up else WaterChange, known.hour(each.at)
-        source, raw = known.records.sources[each.source_id], min(untreated(known, each), each.volume_m3)
-        if raw < each.volume_m3:
-            events.append(kind(hour, each.volume_m3 - raw, source))
-        if raw > 0:
-            events.append(kind(hour, raw, source, is_neutralised=False))
-    return events
-
-
-def evaporation_m3_day(known: Known) -> float:
-    """Water lost to the air: as much as was topped up until the window last moved on; in its first week, until now."""
-    until = known.whole_weeks_until
-    if until < known.began + FIRST_WEEK:
-        until = known.moment.now
-    renewed = known.records.renewed[known.circuit.id]
-    added = sum(each.volume_m3 for each in renewed if each.is_top_up and known.began <= each.at <= until)
-    return added / max(known.hour(until) / 24, 1.0)
 
 
 def _work(known: Known) -> list[Event]:

@@ -73,6 +73,7 @@ class Worked:
     at: datetime
     kind: str
     filter_id: int
+    let_out_m3: float | None = None  # water that went with the sediment, if it was measured
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,13 +169,13 @@ def _read_units(records: Records, wanted: list[int], until: datetime, zone: Any)
     work = Maintenance.objects.filter(
         filter__circuit__in=wanted, kind__in=[*WORK_KINDS, Maintenance.Kind.STATE], at__lte=until
     )
-    for circuit_id, pk, at, kind, state in work.order_by("at", "pk").values_list(
-        "filter__circuit_id", "filter_id", "at", "kind", "new_state"
+    for circuit_id, pk, at, kind, state, litres in work.order_by("at", "pk").values_list(
+        "filter__circuit_id", "filter_id", "at", "kind", "new_state", "litres_drained"
     ):
         if kind == Maintenance.Kind.STATE:
             changes[pk].append((at, state))
         else:
-            records.worked[circuit_id].append(Worked(at, kind, pk))
+            records.worked[circuit_id].append(Worked(at, kind, pk, litres and litres / 1000))
     layers: dict[int, list[tuple[str, float, float | None]]] = defaultdict(list)
     for pk, key, depth, measured in MediaLayer.objects.filter(filter__circuit__in=wanted).values_list(
         "filter_id", "medium", "depth_m", "specific_surface_m2_m3"

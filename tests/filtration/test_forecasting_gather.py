@@ -8,7 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from enclosures.models import WaterTest
-from filtration.forecast import AreaChange, Damage, Drain, Meal, WaterChange
+from filtration.forecast import AreaChange, Damage, Drain, Meal, TopUp, WaterChange
 from filtration.forecasting.gather import NotForecast, gather, gather_one
 from filtration.forecasting.sightings import kit_of, on_the_card, shared_step
 from filtration.models import FilterUnit, Maintenance
@@ -96,6 +96,45 @@ class TestWater:
         assert celsius[0] == 20
         assert celsius[-1] == 24
         assert 20 < np.median(celsius[(celsius > 20) & (celsius < 24)]) < 24
+
+
+class TestWaterLetOut:
+    """With the sediment goes water: what fills it up again is no evaporation."""
+
+    def gathered(self, *, top_ups=(), changed_ago=None):
+        circuit = a_water()
+        Maintenance.objects.create(
+            filter=FilterUnit.objects.get(), kind="drain", at=days_ago(20), litres_drained=60.0
+        )
+        for days, volume in top_ups:
+            circuit.water_changes.create(
+                at=days_ago(days), kind="top_up", volume_m3=volume, source=circuit.water_source
+            )
+        if changed_ago:
+            circuit.water_changes.create(
+                at=days_ago(changed_ago), volume_m3=0.25, source=circuit.water_source
+            )
+        return gather_one(circuit.pk, moment())
+
+    def test_the_first_water_after_a_drain_replaces_what_went(self):
+        found = self.gathered(top_ups=[(19, 0.1)])
+        past = [each for each in of_kind(found, TopUp) if each.hour < found.now_hour]
+        assert [each.volume_m3 for each in of_kind(found, WaterChange)] == [pytest.approx(0.06)]
+        assert [each.volume_m3 for each in past] == [pytest.approx(0.04)]
+        assert found.inputs.evaporation_m3_day == pytest.approx(0.04 / (found.now_hour / 24), rel=0.35)
+
+    def test_small_top_ups_fill_it_up_one_after_the_other(self):
+        found = self.gathered(top_ups=[(18, 0.04), (15, 0.04)])
+        assert [each.volume_m3 for each in of_kind(found, WaterChange)] == pytest.approx([0.04, 0.02])
+
+    def test_water_changed_with_the_drain_is_that_water(self):
+        found = self.gathered(top_ups=[(18, 0.04)], changed_ago=20)
+        assert [each.volume_m3 for each in of_kind(found, WaterChange)] == [0.25]
+
+    def test_water_topped_up_before_it_was_lost_to_the_air(self):
+        found = self.gathered(top_ups=[(25, 0.04)])
+        assert of_kind(found, WaterChange) == []
+        assert found.inputs.evaporation_m3_day > 0
 
 
 class TestFilters:
