@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from filtration.forecast import layout as at
@@ -21,6 +22,7 @@ from refuge.errors import checked, positive
 
 Floats = NDArray[np.float64]
 CAPACITY_OVER_LOAD = 1.5
+KEPT_DAYS = 7
 CERTAINTY = 0.9
 EVERY = 6
 FORTNIGHT = 14 * HOURS_A_DAY
@@ -38,23 +40,25 @@ def days_to_mature(
     members: int = MEMBERS,
     seed: int = 0,
 ) -> Span:
-    """Days until the filter carries the plan in `inputs` for good, over all its hours.
+    """Days until the filter carries the plan in `inputs`, and keeps that up for KEPT_DAYS: a good day after a meal does
+    not count, nor does a bad one long after.
 
     The plan's mean load is that of its meals, per day. Span.share says in how many members it gets there: a
-    filter that is too small never does.
+    filter that is too small never does. Nothing is found later than KEPT_DAYS before the end of `inputs`.
     """
     ensemble = _ensemble(circuit, start, members, seed)
     load = sum(meal.eaten_tan_g + meal.left_tan_g for meal in _meals(inputs)) / (inputs.hours / HOURS_A_DAY)
     _, records = advance(ensemble, circuit, inputs, every=EVERY)
-    return span(_days_mature(records, positive("load", load)))
+    return span(_first_kept(records, CAPACITY_OVER_LOAD * positive("load", load)))
 
 
-def _days_mature(records: Singles, load: float) -> Floats:
-    """Day from which the slower step keeps to CAPACITY_OVER_LOAD until the end; infinite if it does not."""
+def _first_kept(records: Singles, wanted_g_day: float) -> Floats:
+    """Day from which each member's slower step keeps the capacity for KEPT_DAYS; infinite if it never does."""
     slower = np.minimum(records[:, :, at.Q_AMMONIA_CAPACITY], records[:, :, at.Q_NITRITE_CAPACITY])
-    short = slower < CAPACITY_OVER_LOAD * load
-    from_record = np.where(short.any(axis=1), short.shape[1] - short[:, ::-1].argmax(axis=1), 0)
-    return np.where(from_record < short.shape[1], from_record * EVERY / HOURS_A_DAY, np.inf)
+    is_kept = (
+        sliding_window_view(slower, KEPT_DAYS * HOURS_A_DAY // EVERY, axis=1).min(axis=2) >= wanted_g_day
+    )
+    return np.where(is_kept.any(axis=1), is_kept.argmax(axis=1) * EVERY / HOURS_A_DAY, np.inf)
 
 
 def _meals(inputs: Inputs) -> list[Meal]:

@@ -11,12 +11,21 @@ from typing import Any
 import numpy as np
 
 from enclosures.help import help_for
-from filtration.forecast import Inputs, Limit, Meal, Scenario, Span, WaterChange, feeding_ladder
+from filtration.forecast import (
+    Inputs,
+    Limit,
+    Meal,
+    Scenario,
+    Span,
+    WaterChange,
+    days_to_mature,
+    feeding_ladder,
+)
+from filtration.forecast.start_up import KEPT_DAYS
 from filtration.forecasting.gather import Gathered
 from filtration.forecasting.helping import changes_of_steps
 from filtration.forecasting.largest import WHOLE
 from filtration.forecasting.limits import ACUTE
-from filtration.forecasting.maturity import KEPT_DAYS, days_until_it_carries
 from filtration.forecasting.meals import planned_meals, usual_time
 from filtration.forecasting.packing import digits, packed_span
 from filtration.forecasting.records import Fed
@@ -78,8 +87,7 @@ def weeks_ahead(gathered: Gathered, scenario: Scenario, meals: Sequence[Meal]) -
 
 def days_on(young: Scenario) -> Span:
     """Days until the filter carries the meals of these weeks, given at least one."""
-    load = sum(event.eaten_tan_g for event in young.inputs.events if isinstance(event, Meal))
-    return days_until_it_carries(young, load / LOOKED_AT_DAYS)
+    return days_to_mature(young.circuit, young.inputs, young.start)
 
 
 def _hour(gathered: Gathered, meal: Fed) -> int:
