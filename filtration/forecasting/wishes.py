@@ -4,11 +4,12 @@ from collections.abc import Iterable
 from datetime import datetime
 from functools import reduce
 from operator import or_
+from typing import Any
 
-from django.db.models import Q
+from django.db.models import OuterRef, Q, Subquery
 
 from enclosures.models import Circuit
-from filtration.forecasting.models import ForecastWanted
+from filtration.forecasting.models import ForecastWanted, WaterForecast
 
 Wishes = dict[int, datetime]  # since when, by water
 
@@ -36,3 +37,11 @@ def fulfil(seen: Wishes) -> None:
     """Forget these wishes, but not one that became newer than it was seen: 1 query."""
     same = (Q(pk=pk, since=since) for pk, since in seen.items())
     ForecastWanted.objects.filter(reduce(or_, same)).delete()
+
+
+def change_stamp(circuits: Iterable[int]) -> list[tuple[Any, ...]]:
+    """Something that is another after every record of these waters, and after every forecast of them: 1 query."""
+    wanted = ForecastWanted.objects.filter(pk=OuterRef("pk")).values("since")
+    made = WaterForecast.objects.filter(circuit=OuterRef("pk")).order_by("-day").values("made_at")[:1]
+    rows = Circuit.objects.filter(pk__in=list(circuits)).order_by("pk")
+    return list(rows.values_list("pk", Subquery(wanted), Subquery(made)))

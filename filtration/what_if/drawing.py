@@ -7,6 +7,7 @@ middle lines, and the limit. Below, the chance of passing the limit: one pair of
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,8 +74,6 @@ def _outline(bars: tuple[Bar, ...]) -> str:
 def sketch(course: Course, *, is_changed: bool) -> Sketch:
     """The drawing of one quantity; without a change only the water as it is."""
     low, high = _span(course)
-    count = len(course.before.bands)
-    xs = np.linspace(LEFT, RIGHT, count)
 
     def y(values: NDArray[np.float32] | float) -> NDArray[np.float64]:
         share = (np.asarray(values, float) - low) / (high - low)
@@ -83,11 +82,11 @@ def sketch(course: Course, *, is_changed: bool) -> Sketch:
     new = course.after if is_changed else course.before
     tops = [side.bands[:, -1].max() for side in (course.before, course.after)]
     return Sketch(
-        wide=_area(xs, y(new.bands[:, 0]), y(new.bands[:, -1])),
-        narrow=_area(xs, y(new.bands[:, 1]), y(new.bands[:, -2])),
-        line=_line(xs, y(new.bands[:, MIDDLE])),
-        old_wide=_area(xs, y(course.before.bands[:, 0]), y(course.before.bands[:, -1])) if is_changed else "",
-        old_line=_line(xs, y(course.before.bands[:, MIDDLE])) if is_changed else "",
+        wide=_area(y(new.bands[:, 0]), y(new.bands[:, -1])),
+        narrow=_area(y(new.bands[:, 1]), y(new.bands[:, -2])),
+        line=_line(y(new.bands[:, MIDDLE])),
+        old_wide=_area(y(course.before.bands[:, 0]), y(course.before.bands[:, -1])) if is_changed else "",
+        old_line=_line(y(course.before.bands[:, MIDDLE])) if is_changed else "",
         limit_y=round(float(y(course.limit)), 1),
         limit_words=f"{course.limit:.3g}",
         rises=tuple(_rises(low, high, course.limit, y)),
@@ -111,16 +110,20 @@ def _span(course: Course) -> tuple[float, float]:
     return 0.0, min(wanted, max(course.limit * MOST_TIMES_LIMIT, middle * 1.5))
 
 
-def _points(xs: NDArray[np.float64], ys: NDArray[np.float64]) -> Iterator[str]:
-    return (f"{x:.0f} {y:.1f}" for x, y in zip(xs, ys, strict=True))
+@lru_cache(maxsize=4)
+def _path(count: int, *, is_backward: bool = False) -> str:
+    """The points of a line with the places of its heights left open: as many lines as drawings share them."""
+    xs = np.linspace(LEFT, RIGHT, count)
+    return "L".join(f"{x:.0f} %.1f" for x in (xs[::-1] if is_backward else xs))
 
 
-def _line(xs: NDArray[np.float64], ys: NDArray[np.float64]) -> str:
-    return "M" + "L".join(_points(xs, ys))
+def _line(ys: NDArray[np.float64]) -> str:
+    return "M" + _path(len(ys)) % tuple(ys.tolist())
 
 
-def _area(xs: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64]) -> str:
-    return _line(xs, high) + "L" + "L".join(_points(xs[::-1], low[::-1])) + "Z"
+def _area(low: NDArray[np.float64], high: NDArray[np.float64]) -> str:
+    back = _path(len(low), is_backward=True) % tuple(low[::-1].tolist())
+    return f"{_line(high)}L{back}Z"
 
 
 def _rises(low: float, high: float, limit: float, y: object) -> Iterator[Tick]:

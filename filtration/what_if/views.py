@@ -8,7 +8,7 @@ from django.views.decorators.http import require_GET
 from django.views.decorators.vary import vary_on_headers
 
 from enclosures.models import Circuit
-from filtration.what_if.ahead import Water, look, water_of, water_while_typing
+from filtration.what_if.ahead import Water, look, water_now, water_while_typing
 from filtration.what_if.forms import WhatIfForm, names_of_waters
 from filtration.what_if.shown import GROUPS, shown
 from refuge.people.access import staff_required
@@ -24,8 +24,8 @@ def what_if(request: HttpRequest, pk: int) -> HttpResponse:
     circuit = get_object_or_404(Circuit, pk=pk)
     names = names_of_waters()
     is_part = bool(request.htmx) and not request.htmx.history_restore_request
-    read = water_while_typing if is_part else water_of
-    water = read(pk, moment_for(), _joined(request.GET, names, pk))
+    read = water_while_typing if is_part else water_now
+    water = read(pk, moment_for, _joined(request.GET, names, pk))
     form = WhatIfForm(request.GET, water=water, names=names, system=cast(User, request.user).unit_system)
     form.is_valid()
     context = _context(circuit, water, form)

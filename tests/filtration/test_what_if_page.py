@@ -5,8 +5,11 @@ from datetime import timedelta
 
 import pytest
 from django.core.cache import cache
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from filtration.forecasting.wishes import want_forecasts
 from filtration.what_if.ahead import water_of
 from filtration.what_if.forms import DegreesField, WhatIfForm
 from husbandry.models import FeedingPlan
@@ -297,3 +300,22 @@ def test_a_filter_that_moves_along_cannot_be_lost_as_well(tank):
     form = WhatIfForm({"split": tank.pk, "split_filter": unit.pk, "lose": unit.pk}, water=water, names={})
     assert not form.is_valid()
     assert "goes with what is split off" in str(form.errors["lose"])
+
+
+class TestWhatIsKept:
+    """What was read is kept for what is typed next, but a record of the water counts at once."""
+
+    def test_a_record_counts_in_the_next_answer(self, staff, path, tank):
+        assert part(staff, path, {"degrees": "1"}).context["basis"]["tests"] == 3
+        make.WaterTestFactory(circuit=tank.circuit, at=timezone.now() - timedelta(hours=1), tan_mg_l=1.0)
+        assert part(staff, path, {"degrees": "2"}).context["basis"]["tests"] == 3  # nobody was told of it
+        want_forecasts([tank.circuit_id])  # as every service does that records something
+        assert part(staff, path, {"degrees": "2"}).context["basis"]["tests"] == 4
+
+    def test_the_page_reads_anew_and_what_is_typed_next_goes_by_it(self, staff, path, tank):
+        part(staff, path, {"degrees": "1"})
+        make.WaterTestFactory(circuit=tank.circuit, at=timezone.now() - timedelta(hours=1), tan_mg_l=1.0)
+        assert staff.get(path).context["basis"]["tests"] == 4
+        with CaptureQueriesContext(connection) as seen:
+            assert part(staff, path, {"degrees": "1"}).context["basis"]["tests"] == 4
+        assert len(seen) <= 6, [each["sql"][:80] for each in seen]
