@@ -52,20 +52,25 @@ class Made:
     start: ForecastStart | None = None
 
 
-def forecast_waters(circuits: Iterable[int], *, moment: Moment | None = None) -> int:
-    """Make and store the forecasts of these waters, as of now; how many were dealt with within the time there is."""
+def forecast_waters(
+    circuits: Iterable[int], *, moment: Moment | None = None, keeps_starts: bool = True
+) -> int:
+    """Make and store the forecasts of these waters, as of now; how many were dealt with within the time there is.
+
+    keeps_starts: False for a day gone by, so that today's forecast finds its own start again.
+    """
     moment, started, done = moment or moment_for(), time.monotonic(), 0
     prepare_forecasts()  # not on two threads at once
     with ThreadPoolExecutor(THREADS) as pool:
         waiting: list[Future[Made]] = []
         for some in _in_parts(list(circuits)):
             asked = _asked(pool, some, moment)  # while these are read, the ones before are computed
-            done += _store(waiting, moment)
+            done += _store(waiting, moment, keeps_starts)
             waiting = asked
             if time.monotonic() - started > BUDGET_S:
                 logger.warning("forecasts take long: the rest waits for the next stroke of the clock")
                 break
-        return done + _store(waiting, moment)
+        return done + _store(waiting, moment, keeps_starts)
 
 
 def prepare_forecasts() -> None:
@@ -91,7 +96,7 @@ def _gathered(circuits: list[int], moment: Moment) -> dict[int, Gathered | NotFo
     return {pk: water for each in circuits for pk, water in _gathered([each], moment).items()}
 
 
-def _store(waiting: Iterable[Future[Made]], moment: Moment) -> int:
+def _store(waiting: Iterable[Future[Made]], moment: Moment, keeps_starts: bool) -> int:
     """Keep what was made, as it is ready: one row a water and day, a later run of that day replaces it."""
     made = [each.result() for each in waiting]
     rows = [
@@ -108,7 +113,7 @@ def _store(waiting: Iterable[Future[Made]], moment: Moment) -> int:
             update_fields=["made_at", "start_at", *EMPTY],
         )
         ForecastStart.objects.bulk_create(
-            [each.start for each in made if each.start],
+            [each.start for each in made if each.start and keeps_starts],
             update_conflicts=True,
             unique_fields=["circuit"],
             update_fields=["taken", "digest", "draws", "members", "disagreements"],

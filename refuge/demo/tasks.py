@@ -35,5 +35,5 @@ def recall_forecasts(days_ago: int = DAYS_BACK) -> None:
     moment = moment_for(today.now - timedelta(days=days_ago))
     days = {"day__lt": today.today} if days_ago == DAYS_BACK else {"day": moment.today}
     if not WaterForecast.objects.filter(**days).exists():
-        forecast_waters(Circuit.objects.values_list("pk", flat=True), moment=moment)
+        forecast_waters(Circuit.objects.values_list("pk", flat=True), moment=moment, keeps_starts=False)
         recall_forecasts.delay(days_ago - EVERY_DAYS)

@@ -123,6 +123,14 @@ class TestTrust:
         change(circuit)
         assert kept(circuit) is None
 
+    def test_the_forecast_of_a_day_gone_by_takes_no_start_from_today(self, circuit):
+        before = ForecastStart.objects.get(pk=circuit.pk).digest
+        then = moment(NOW - timedelta(days=12))
+        services.forecast_waters([circuit.pk], moment=then, keeps_starts=False)
+        assert WaterForecast.objects.filter(day=then.today).exists()
+        assert ForecastStart.objects.get(pk=circuit.pk).digest == before
+        assert kept(circuit)
+
     def test_another_model_trusts_no_start_of_this_one(self, circuit, monkeypatch):
         monkeypatch.setattr(starts, "model_version", lambda: "another")
         assert kept(circuit) is None
