@@ -18,7 +18,16 @@ from refuge.rounds.recording import Recorder, recorder
 class LayerOut(serializers.ModelSerializer):
     class Meta:
         model = MediaLayer
-        fields = ["id", "position", "medium", "depth_m", "is_bagged", "surface_m2_m3", "void_fraction"]
+        fields = [
+            "id",
+            "position",
+            "medium",
+            "depth_m",
+            "is_bagged",
+            "surface_m2_m3",
+            "void_fraction",
+            "grain_size_m",
+        ]
 
     surface_m2_m3 = serializers.FloatField(read_only=True, help_text="As measured, else the table's value.")
 

@@ -127,6 +127,14 @@ class LayerForm(UnitModelForm):
         model = MediaLayer
         fields = ["medium", "depth_m", "is_bagged"]
 
+    def clean(self) -> dict[str, Any]:
+        """What was measured of one medium says nothing of another."""
+        data = super().clean() or {}
+        if "medium" in self.changed_data:
+            for name in ("grain_size_m", "void_fraction", "specific_surface_m2_m3"):
+                setattr(self.instance, name, None)
+        return data
+
 
 class PumpForm(UnitModelForm):
     rated_flow_m3_h = QuantityField("flow", above=0, high=1000, label="Greatest flow")

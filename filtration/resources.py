@@ -50,6 +50,7 @@ class LayerResource(TableResource):
         "is_bagged",
         Column("specific_surface_m2_m3", words="specific surface, if measured"),
         Column("void_fraction", words="share of the room between the stones, if measured"),
+        Column("grain_size_m", words="grain size, if sieved"),
     )
     related = ("filter",)
 

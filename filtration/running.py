@@ -119,7 +119,7 @@ def _own_load(water: CircuitFacts, mature_g_day: float) -> float:
 
 def _bed(unit: FilterUnit) -> tuple[BedLayer, ...]:
     return tuple(
-        BedLayer(x.medium, x.depth_m, x.is_bagged, x.void_fraction, x.specific_surface_m2_m3)
+        BedLayer(x.medium, x.depth_m, x.is_bagged, x.void_fraction, x.specific_surface_m2_m3, x.grain_size_m)
         for x in unit.layers.all()
     )
 

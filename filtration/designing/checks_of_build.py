@@ -6,13 +6,16 @@ from filtration.designing.assessment import USUAL_FALL, Assessment, wanted_lip_m
 from filtration.designing.findings import NOTE, STOP, WARN, Finding, check
 from filtration.designing.remedies import inlet_words, return_words
 from filtration.designing.words import distance, flow, length, mass, percent, speed, volume
-from filtration.hydraulics.bed import lift_margin
+from filtration.hydraulics.bed import grain, lift_margin
 from filtration.nitrification import medium
 
 LEAST_FREEBOARD_M = 0.05  # common practice, no source
 USUAL_VOID_M, LEAST_VOID_M = 0.20, 0.15  # common practice, no source
 PIPE_SPEED_M_S = 5 * 0.3048  # Engineering ToolBox, PVC Sch 40 diagram: above 5 ft/s to be avoided
 CARRYING_M_S = 2 * 0.3048  # supplier friction chart 2003: 2 ft/s carries solids along
+FAR_FROM_USUAL = (
+    4.0  # times a medium's usual size, beyond which its name fits no more (common practice, no source)
+)
 HEAVY_KG = 200.0  # what two people will not move (common practice, no source)
 
 
@@ -143,6 +146,24 @@ def floating_media(of: Assessment) -> Iterator[Finding]:
                 f"{medium(layer.medium).name} float: they rise to the top and may block the overflow.",
                 "A grid fixed over them, or stones on top.",
             )
+
+
+@check
+def other_grains(of: Assessment) -> Iterator[Finding]:
+    """Stones that go by a name but are far from its usual size: perhaps the unit is wrong, perhaps they clog."""
+    for number, layer in enumerate(of.design.layers, start=1):
+        usual = grain(layer.medium).size_m
+        if usual / FAR_FROM_USUAL <= layer.size_m <= usual * FAR_FROM_USUAL:
+            continue
+        is_fine = layer.size_m < usual
+        yield Finding(
+            f"other_grains_{number}",
+            WARN if is_fine else NOTE,
+            f"Layer {number} is {medium(layer.medium).name.partition(',')[0].lower()} with grains of {length(layer.size_m)}; "
+            f"usual are {length(usual)}. "
+            + ("Fine grains clog soon and shift." if is_fine else "Coarse ones have little surface."),
+            "Check the unit of the grain size, or choose the medium that comes nearest.",
+        )
 
 
 @check

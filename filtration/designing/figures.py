@@ -1,7 +1,7 @@
 """The numbers of a design as people read them, each with how it was computed: for the page and to compare two."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from filtration.designing.assess import Verdict
@@ -131,11 +131,11 @@ def _between_stones(of: Assessment) -> Iterator[Figure]:
         "Speed of rise between the stones",
         ", ".join(speeds),
         f"The speed in the void over the pores: {', '.join(pores)}.{bags}",
-        "Void fractions of the media table; gaps beside bags assumed",
+        "Void fractions as measured, else of the media table; gaps beside bags assumed",
     )
     grains = [
-        f"{_plain_name(layer)} {length(grain(layer.medium).size_m)} × {grain(layer.medium).sphericity:g}, "
-        f"void {layer.porosity:.2f}"
+        f"{_plain_name(layer)} {length(layer.size_m)} × {grain(layer.medium).sphericity:g}, "
+        f"void {layer.porosity:.2f}{' (as measured)' if layer.is_measured else ''}"
         for layer, _ in layers
     ]
     yield Figure(
@@ -144,7 +144,7 @@ def _between_stones(of: Assessment) -> Iterator[Figure]:
         length(of.point.heads.media),
         "On each length of the way (150 (1 − e)² μ v / (e³ d²) + 1.75 (1 − e) ρ v² / (e³ d)) / (ρ g), with e the void, "
         f"v the speed over the whole section and d the grain times its sphericity: {'; '.join(grains)}.",
-        "Ergun 1952 (fluids library); grains by the medium's name, their sphericity recalled",
+        "Ergun 1952 (fluids library); grains as sieved, else by the medium's name; their sphericity recalled",
     )
 
 
@@ -193,7 +193,7 @@ def _still(of: Assessment) -> Iterator[Figure]:
         "Ammonia nitrogen that it carries when mature",
         f"{of.carries_tan_g_day:.1f}\u00a0g a day",
         f"{amount(design.media_surface_m2, 'area')} of stone surface, at {areal_rate_g_m2_day(design.temperature_c):.2f}\u00a0g "
-        f"on each square metre a day at {amount(design.temperature_c, 'temperature')}.",
+        f"on each square metre a day at {amount(design.temperature_c, 'temperature')}.{_surface_words(design.layers)}",
         "Areal rates of fixed films: Eding et al. 2006; Timmons and Ebeling 2010 (recalled)",
     )
     if of.load is not None and of.carries_tan_g_day > 0:
@@ -233,6 +233,18 @@ def _still(of: Assessment) -> Iterator[Figure]:
             ),
             "The power on the pump's plate",
         )
+
+
+def _surface_words(layers: Sequence[BedLayer]) -> str:
+    """Which surface is counted for stones that were measured."""
+    said = [
+        f"{_plain_name(layer)} {layer.surface_m2_m3:.0f} m²/m³ (table: {medium(layer.medium).specific_surface_m2_m3:g})"
+        for layer in layers
+        if layer.is_measured
+    ]
+    if not said:
+        return ""
+    return f" Measured stones have the table's surface times (1 − void) / grain over the table's: {'; '.join(said)}."
 
 
 def _when_clogged(of: Assessment) -> Iterator[Figure]:

@@ -78,7 +78,7 @@ def _stones(design: Design) -> Iterator[Part]:
             name,
             volume_m3=volume * (1 + STONE_SPARE),
             mass_kg=layer.dry_mass_kg(design.section_m2) * (1 + STONE_SPARE),
-            note=f"Layer {number} from below, {length(layer.depth_m)} deep; a twentieth spare.",
+            note=f"Layer {number} from below, {length(layer.depth_m)} deep{_grain_words(layer)}; a twentieth spare.",
         )
         if layer.is_bagged:
             yield Part(
@@ -87,6 +87,10 @@ def _stones(design: Design) -> Iterator[Part]:
                 math.ceil(volume / BAG_M3),
                 note=f"{amount(BAG_M3, 'bucket', 0)} each, plastic mesh finer than the stones.",
             )
+
+
+def _grain_words(layer: BedLayer) -> str:
+    return "" if layer.grain_size_m is None else f", sieved to about {length(layer.grain_size_m)}"
 
 
 def layer_volume_m3(design: Design, layer: BedLayer) -> float:

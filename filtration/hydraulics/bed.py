@@ -22,6 +22,10 @@ from refuge.errors import OutOfRange, checked, positive
 BAG_GAP_SHARE, BAG_GAP_M, BAG_COURSE_M, BAG_COURSE_K = 0.05, 0.010, 0.15, 1.5
 # Contraction of a jet through a sharp hole: 0.62 (recalled; Kirchhoff's free-jet value is 0.611).
 JET_CONTRACTION = 0.62
+# What a layer's grains and its share of water can be, as sieved and as measured with a bucket.
+SMALLEST_GRAIN_M, LARGEST_GRAIN_M = 0.001, 0.6
+LEAST_VOID, MOST_VOID = 0.05, 0.98
+MOST_SURFACE_M2_M3 = 10_000.0
 
 
 @dataclass(frozen=True)
@@ -39,6 +43,11 @@ class Grain:
     def ergun_size_m(self) -> float:
         """Size of the sphere with the same surface for its volume [m], as packed-bed equations want it."""
         return self.size_m * self.sphericity
+
+    @property
+    def is_sieved(self) -> bool:
+        """Whether a sieve tells its size: hollow shapes are known by their surface only."""
+        return self.source != _SURFACE
 
 
 _ROUNDED = "size by the medium's name; sphericity of rounded stone 0.8-0.9, quartz 2650 kg/m3 (recalled)"
@@ -67,21 +76,30 @@ def grain(key: str) -> Grain:
 
 @dataclass(frozen=True)
 class BedLayer:
-    """One layer of a medium. None takes the media table's void fraction [-] or specific surface [m2/m3]."""
+    """One layer of a medium. None takes the table's void fraction [-], specific surface [m2/m3] or grain size [m].
+
+    A grain size is what a sieve says; the medium's sphericity stays. Raises OutOfRange for one of a medium whose
+    shapes are hollow, since a sieve does not tell their surface.
+    """
 
     medium: str
     depth_m: float
     is_bagged: bool = False
     void_fraction: float | None = None
     specific_surface_m2_m3: float | None = None
+    grain_size_m: float | None = None
 
     def __post_init__(self) -> None:
         grain(self.medium)
         positive("depth_m", self.depth_m, 10)
         if self.void_fraction is not None:
-            checked("void_fraction", self.void_fraction, 0.05, 0.98)
+            checked("void_fraction", self.void_fraction, LEAST_VOID, MOST_VOID)
         if self.specific_surface_m2_m3 is not None:
-            positive("specific_surface_m2_m3", self.specific_surface_m2_m3, 10_000)
+            positive("specific_surface_m2_m3", self.specific_surface_m2_m3, MOST_SURFACE_M2_M3)
+        if self.grain_size_m is not None:
+            checked("grain_size_m", self.grain_size_m, SMALLEST_GRAIN_M, LARGEST_GRAIN_M)
+            if not grain(self.medium).is_sieved:
+                raise OutOfRange("grain_size_m", self.grain_size_m, "left out for hollow shapes")
 
     @property
     def porosity(self) -> float:
@@ -89,7 +107,30 @@ class BedLayer:
 
     @property
     def surface_m2_m3(self) -> float:
-        return self.specific_surface_m2_m3 or medium(self.medium).specific_surface_m2_m3
+        """As measured; else the table's, which goes with (1 - void) / grain as 6 (1 - void) / (sphericity x grain)
+        does for solid grains. So the table's own grain and void give the table's own figure, although that counts
+        other surface than smooth grains have (river rock: 55, by the formula 82; lava 282, by the formula 167)."""
+        if self.specific_surface_m2_m3:
+            return self.specific_surface_m2_m3
+        usual = medium(self.medium)
+        solid = (1 - self.porosity) / (1 - usual.void_fraction)
+        surface = usual.specific_surface_m2_m3 * solid * grain(self.medium).size_m / self.size_m
+        return min(surface, MOST_SURFACE_M2_M3)
+
+    @property
+    def size_m(self) -> float:
+        """Nominal size of its grains [m]: as sieved, else the medium's own."""
+        return self.grain_size_m or grain(self.medium).size_m
+
+    @property
+    def ergun_size_m(self) -> float:
+        """As of `Grain`, with the size that was sieved."""
+        return self.size_m * grain(self.medium).sphericity
+
+    @property
+    def is_measured(self) -> bool:
+        """Whether its grains or its share of water are not the table's."""
+        return self.grain_size_m is not None or self.void_fraction is not None
 
     def dry_mass_kg(self, area_m2: float) -> float:
         """Dry stone [kg] that fills this layer over a section [m2]."""
@@ -120,7 +161,7 @@ def packed_loss_m(layer: BedLayer, velocity: float, temperature_c: float, porosi
     if velocity == 0:
         return 0.0
     pressure = Ergun(
-        dp=grain(layer.medium).ergun_size_m,
+        dp=layer.ergun_size_m,
         voidage=porosity,
         vs=velocity,
         rho=density_kg_m3(temperature_c),

@@ -7,7 +7,7 @@ the coefficient for large grains is an assumption). What is held fills pore spac
 import math
 from collections.abc import Sequence
 
-from filtration.hydraulics.bed import BedLayer, grain
+from filtration.hydraulics.bed import BedLayer
 from refuge.errors import OutOfRange, checked, positive
 
 # Share of the particles passing one grain's shadow that stay: lambda = 1.5 (1 - void) eta / d. Assumption.
@@ -62,7 +62,7 @@ def _shares(layers: Sequence[BedLayer]) -> list[float]:
     """Share of the held solids that each layer catches; they sum to 1."""
     passing, caught = 1.0, []
     for layer in layers:
-        strength = 1.5 * (1 - layer.porosity) * COLLECTION / grain(layer.medium).ergun_size_m
+        strength = 1.5 * (1 - layer.porosity) * COLLECTION / layer.ergun_size_m
         stays = -math.expm1(-strength * layer.depth_m)
         caught.append(passing * stays)
         passing *= 1 - stays

@@ -14,9 +14,10 @@ from django.http import QueryDict
 from filtration.designing.assess import Verdict
 from filtration.designing.propose import CONTAINERS, LIP_BELOW_RIM_M, PUMPS
 from filtration.hydraulics.bed import BedLayer
-from filtration.plans.forms import MOST_LAYERS, PlanForm, PlanLayerForm, PlanLayers
+from filtration.plans.forms import PlanForm
 from filtration.plans.models import FilterDesign
-from filtration.plans.reading import layer_columns, load_of, verdict_of
+from filtration.plans.reading import bed_layer, layer_columns, load_of, verdict_of
+from filtration.plans.stones import MOST_LAYERS, PlanLayerForm, PlanLayers
 from refuge.errors import OutOfRange
 from refuge.forms import QuantityField
 
@@ -61,7 +62,7 @@ class PlanEntry:
         if not self.layers.is_valid():
             return ()
         typed = [each.cleaned_data for each in self.layers.forms if each.cleaned_data.get("medium")]
-        return tuple(BedLayer(each["medium"], each["depth_m"], each["is_bagged"]) for each in typed)
+        return tuple(bed_layer(each) for each in typed)
 
     @cached_property
     def verdict(self) -> Verdict | None:

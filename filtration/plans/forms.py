@@ -13,13 +13,13 @@ from enclosures.models import Area, Circuit
 from filtration.designing.propose import CONTAINERS, PUMPS
 from filtration.hydraulics.design import SIPHON_BREAK
 from filtration.hydraulics.piping import STANDARD_BORES_M, fitting
-from filtration.models import MEDIUM_CHOICES, FilterUnit
+from filtration.models import FilterUnit
 from filtration.plans.fields import PointsField, ShareField, SizeField
 from filtration.plans.models import FITTING_KEYS, FilterDesign
 from refuge.forms import QuantityField, UnitForm, UnitModelForm, number
 from refuge.units import show
 
-MOST_LAYERS, MOST_FITTINGS = 8, 100
+MOST_FITTINGS = 100
 # A ball valve closed further than this is not in the table of its losses, and a filter is not run so.
 LEAST_OPEN = {"ball": 1 / 3, "gate": 0.25}
 
@@ -308,19 +308,6 @@ def _fills_in(part: str) -> dict[str, str]:
 
 def _starts(first: str, names: Sequence[str]) -> list[tuple[str, str]]:
     return [("", f"{first} …"), *((str(place), name) for place, name in enumerate(names))]
-
-
-class PlanLayerForm(UnitForm):
-    """One layer; an untouched one at the end counts for nothing."""
-
-    medium = forms.ChoiceField(label="Stones", choices=[("", "Choose"), *MEDIUM_CHOICES])
-    depth_m = _length("Depth")
-    is_bagged = forms.BooleanField(label="In bags", required=False)
-
-
-PlanLayers = forms.formset_factory(
-    PlanLayerForm, extra=0, max_num=MOST_LAYERS, absolute_max=MOST_LAYERS + 1, validate_max=True
-)
 
 
 class BuildForm(UnitForm):

@@ -9,6 +9,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from enclosures.models import Circuit
+from filtration.hydraulics.bed import LARGEST_GRAIN_M, LEAST_VOID, MOST_VOID, SMALLEST_GRAIN_M
 from filtration.hydraulics.design import CHECK_VALVE, NO_GUARD, SIPHON_BREAK
 from filtration.hydraulics.overflow import MOUTHS, STANDPIPE
 from filtration.hydraulics.piping import MATERIALS
@@ -186,12 +187,16 @@ class DesignLayer(models.Model):
     medium = models.CharField(max_length=24, choices=[(each.key, each.name) for each in MEDIA])
     depth_m = models.FloatField("depth")
     is_bagged = models.BooleanField("in bags", default=False)
+    grain_size_m = models.FloatField("grain size, if sieved", null=True, blank=True)
+    void_fraction = models.FloatField("void share, if measured", null=True, blank=True)
 
     class Meta:
         ordering = ["design", "position"]
         constraints = [
             models.UniqueConstraint(fields=["design", "position"], name="design_layer_one_per_place"),
             *positive("design_layer", "depth_m"),
+            between("design_layer", "grain_size_m", SMALLEST_GRAIN_M, LARGEST_GRAIN_M),
+            between("design_layer", "void_fraction", LEAST_VOID, MOST_VOID),
         ]
 
     def __str__(self) -> str:

@@ -1,6 +1,6 @@
 """A plan as the sums want it: from the columns of `FilterDesign` to a design in SI, and back."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +15,8 @@ from husbandry.arrivals.newcomer import proposed_ration_kg
 from husbandry.bioload import planned_daily_load
 from husbandry.food_values import food_value
 
+# What a plan keeps of a layer: columns of `DesignLayer`, fields of the form and of `BedLayer` by the same name.
+LAYER_COLUMNS = ("medium", "depth_m", "is_bagged", "grain_size_m", "void_fraction")
 # What a newcomer is taken to eat until its own plan is entered: fish, once a week (common practice, no source).
 FISH, DAYS_BETWEEN_MEALS = "Tilapia", 7
 
@@ -61,7 +63,14 @@ def verdict_of(plan: FilterDesign, layers: Iterable[BedLayer]) -> Verdict:
 
 def bed_layers(plan: FilterDesign) -> tuple[BedLayer, ...]:
     """The saved layers of a plan, bottom first."""
-    return tuple(BedLayer(each.medium, each.depth_m, each.is_bagged) for each in plan.layers.all())
+    return tuple(
+        bed_layer({name: getattr(each, name) for name in LAYER_COLUMNS}) for each in plan.layers.all()
+    )
+
+
+def bed_layer(row: Mapping[str, Any]) -> BedLayer:
+    """A layer from its columns, typed or saved. OutOfRange as BedLayer says."""
+    return BedLayer(**{name: row[name] for name in LAYER_COLUMNS})
 
 
 def design_of(plan: FilterDesign, layers: Iterable[BedLayer]) -> Design:
@@ -161,4 +170,4 @@ def _pipe_columns(which: str, pipe: Pipe) -> dict[str, Any]:
 
 
 def layer_columns(layers: Sequence[BedLayer]) -> list[dict[str, Any]]:
-    return [{"medium": x.medium, "depth_m": x.depth_m, "is_bagged": x.is_bagged} for x in layers]
+    return [{name: getattr(layer, name) for name in LAYER_COLUMNS} for layer in layers]

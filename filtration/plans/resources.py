@@ -39,6 +39,8 @@ class DesignLayerResource(TableResource):
         "medium",
         "depth_m",
         Column("is_bagged", words="in bags"),
+        Column("grain_size_m", words="grain size, if sieved"),
+        Column("void_fraction", words="share of the layer that is water, if measured"),
     )
     related = ("design",)
 

@@ -8,9 +8,10 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from enclosures.models import Area, Circuit
+from filtration.hydraulics.bed import BedLayer
 from filtration.models import FilterUnit, MediaLayer, Pump
 from filtration.plans.models import DesignLayer, FilterBuild, FilterDesign
-from filtration.plans.reading import bed_layers, verdict_of
+from filtration.plans.reading import bed_layers, layer_columns, verdict_of
 from filtration.services import FilterError, filter_save, pump_save
 from refuge.people.models import User
 from refuge.people.selectors import site_today
@@ -20,7 +21,7 @@ from refuge.people.selectors import site_today
 def design_save(
     *, design: FilterDesign, layers: Iterable[Mapping[str, Any]], by: User, uuid: UUID | None = None
 ) -> FilterDesign:
-    """Save a plan with its layers (medium, depth_m, is_bagged), numbered from the bottom.
+    """Save a plan with its layers (filtration.plans.reading.LAYER_COLUMNS), numbered from the bottom.
 
     uuid: of a new one, made where it was typed; the same one again changes nothing and gives the plan that is
     there. Raises FilterError for a plan that a filter was built by: that one stands.
@@ -115,10 +116,7 @@ def _begin(design: FilterDesign, by: User, **place: Any) -> FilterUnit:
         note=design.note,
         **place,
     )
-    layers = [
-        MediaLayer(medium=layer.medium, depth_m=layer.depth_m, is_bagged=layer.is_bagged)
-        for layer in design.layers.all()
-    ]
+    layers = [_media_layer(layer) for layer in bed_layers(design)]
     try:
         with transaction.atomic():
             return filter_save(unit=unit, layers=layers, by=by)
@@ -126,6 +124,13 @@ def _begin(design: FilterDesign, by: User, **place: Any) -> FilterUnit:
         if FilterUnit.objects.filter(code=unit.code).exists():
             raise FilterError(f"There is a filter {unit.code} already. Choose another code.") from None
         raise
+
+
+def _media_layer(layer: BedLayer) -> MediaLayer:
+    """The stones as they were measured, with the surface that follows, so that everything that asks the record for
+    it (capacity, forecast) reckons with the stones that lie there."""
+    surface = layer.surface_m2_m3 if layer.is_measured else None
+    return MediaLayer(specific_surface_m2_m3=surface, **layer_columns([layer])[0])
 
 
 def _pump(design: FilterDesign, is_protected: bool) -> Pump:
