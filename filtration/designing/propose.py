@@ -5,14 +5,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from filtration.designing.assess import Verdict, assess
+from filtration.designing.assessment import USUAL_FALL
 from filtration.designing.checks_of_build import LEAST_FREEBOARD_M, PIPE_SPEED_M_S, USUAL_VOID_M
-from filtration.designing.checks_of_run import SPARE, TAN_LIMIT_MG_L, least_turnovers
-from filtration.designing.words import flow, length, percent, volume
+from filtration.designing.checks_of_run import SERIOUS_LOSS, SPARE, TAN_LIMIT_MG_L, least_turnovers
+from filtration.designing.words import flow, length, mass, percent, volume
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.design import CHECK_VALVE, Container, Design, Tank, round_drum
 from filtration.hydraulics.faults import overtopping
 from filtration.hydraulics.operating_point import Fault, operating_point
-from filtration.hydraulics.overflow import Return
+from filtration.hydraulics.overflow import Return, least_lip_height_m
 from filtration.hydraulics.piping import STANDARD_BORES_M, Pipe, Valve
 from filtration.hydraulics.pump import ParabolicCurve, Pump
 from filtration.nitrification import areal_rate_g_m2_day, medium
@@ -50,17 +51,25 @@ COARSE_M, LEAST_FINE_M, FINE_STEP_M, MOST_STONES_M = 0.20, 0.05, 0.05, 1.2
 COVER_M, LIP_BELOW_RIM_M = 0.03, 0.12
 MOST_FILTERS, MOST_RETURNS = 6, 3
 SETTLES_WELL = 0.6
+# Stands are built in steps; one higher than this is not proposed under a full container. An intake nearer to the
+# water line draws air in every ripple (common practice, no source).
+STAND_STEP_M, MOST_STAND_M, LEAST_INTAKE_M = 0.05, 1.0, 0.05
 
 
 @dataclass(frozen=True)
 class Proposal:
-    """A design, how many of it side by side, and why. each_tan_g_day: the load on one of them."""
+    """A design, how many of it side by side, and why. each_tan_g_day: the load on one of them.
+
+    stand_m: how much higher its floor comes to stand than was asked for. cautions: what that asks for.
+    """
 
     design: Design
     count: int
     each_tan_g_day: float
     verdict: Verdict
     why: tuple[str, ...]
+    stand_m: float = 0.0
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -110,9 +119,10 @@ def propose(
     """Designs that carry a load [g TAN a day] in a tank, best first; empty if no pump given moves the water.
 
     Each container gets the usual void, a coarse and a fine layer as deep as the load asks (at most what fits),
-    and the smallest pump, inlet and return that do. If one cannot carry it, or no pump moves that much, several
-    side by side. Ranked: no
-    reason against building, fewest filters, fewest warnings, least electricity, smallest.
+    and the smallest pump, inlet and return that do. A low one gets the stand that brings its lip over the tank's
+    rim; the pump's intake comes so near to the water line that a shut return loses little. If one cannot carry
+    the load, or no pump moves that much, several side by side. What must not be built is left out. Ranked:
+    fewest filters, fewest warnings, least electricity, smallest.
     """
     wish = Wish(
         positive("tan_g_day", tan_g_day),
@@ -129,10 +139,9 @@ def propose(
     return sorted((proposal for proposal in made if proposal), key=_rank)
 
 
-def _rank(proposal: Proposal) -> tuple[bool, int, int, float, float]:
+def _rank(proposal: Proposal) -> tuple[int, int, float, float]:
     verdict, count = proposal.verdict, proposal.count
     return (
-        not verdict.can_be_built,
         count,
         verdict.warnings,
         count * (verdict.numbers.month_kwh or math.inf),
@@ -161,9 +170,39 @@ def _side_by_side(container: Container, fine_room_m: float, count: int, wish: Wi
         if pump.curve.max_flow_m3_h < wanted:
             continue
         design = _with_inlet(container, layers, pump, wish)
-        if design and operating_point(design).flow_m3_h >= wanted:
-            return _proposal(_with_return(design), count, wish)
+        if not design or operating_point(design).flow_m3_h < wanted:
+            continue
+        placed = _with_intake(_on_stand(_with_return(design), wish))
+        if operating_point(placed).flow_m3_h < wanted:
+            continue  # it does not lift that much up to the stand
+        proposal = _proposal(placed, count, wish)
+        return proposal if proposal.verdict.can_be_built and proposal.stand_m <= MOST_STAND_M else None
     return None
+
+
+def _on_stand(design: Design, wish: Wish) -> Design:
+    """Raised, in whole steps, until its lip lies over the tank's rim and as high as its return wants."""
+    flowing = operating_point(design).flow_m3_h
+    least = least_lip_height_m(flowing, design.back, design.temperature_c)
+    wanted = max(least + USUAL_FALL * design.back.pipe.length_m, design.tank.freeboard_m)
+    missing = max(0.0, wanted - design.overflow_height_m - wish.floor_above_water_m)
+    steps = math.ceil(missing / STAND_STEP_M - 1e-9)
+    return replace(design, floor_above_water_m=wish.floor_above_water_m + steps * STAND_STEP_M)
+
+
+def _with_intake(design: Design) -> Design:
+    """With the pump's intake as deep as it was, or only so deep that a shut return loses no serious share of the
+    water before the pump draws air; never nearer to the line than LEAST_INTAKE_M."""
+    tank = design.tank
+    for _ in range(3):  # once, unless the pump could not lift the last of it anyway
+        shut = overtopping(design, Fault(blocked_share=1.0))
+        excess_m = (shut.litres / 1000 - SERIOUS_LOSS * tank.volume_m3) / tank.surface_m2
+        if not shut.overtops or excess_m <= 0:
+            break
+        depth = math.floor((design.tank.over_intake_m - excess_m) * 100) / 100
+        depth = min(max(depth, LEAST_INTAKE_M), tank.over_intake_m)
+        design = replace(design, tank=replace(tank, over_intake_m=depth))
+    return design
 
 
 def _fine_depth_m(wish: Wish, count: int, area_m2: float, most_m: float) -> float:
@@ -229,7 +268,20 @@ def _returns(design: Design) -> Iterator[Design]:
 def _proposal(design: Design, count: int, wish: Wish) -> Proposal:
     each = wish.tan_g_day / count
     verdict = assess(design, tan_g_day=each, side_by_side=count)
-    return Proposal(design, count, each, verdict, tuple(_why(verdict, count, wish)))
+    stand_m = max(0.0, round(design.floor_above_water_m - wish.floor_above_water_m, 3))
+    why, cautions = tuple(_why(verdict, count, wish)), tuple(_cautions(verdict, stand_m))
+    return Proposal(design, count, each, verdict, why, stand_m, cautions)
+
+
+def _cautions(verdict: Verdict, stand_m: float) -> Iterator[str]:
+    """What the stand has to bear (common practice, no source)."""
+    if stand_m:
+        yield (
+            f"It needs a stand of {length(stand_m)}, so that its overflow lies over the tank's rim. Full it puts "
+            f"{mass(verdict.numbers.filled_kg)} on it, the container not counted: masonry or braced timber on firm, level "
+            "ground, wider than the container, which is fixed so that nothing tips it over. Ask a builder, and set "
+            "the stones in only when it stands there."
+        )
 
 
 def _why(verdict: Verdict, count: int, wish: Wish) -> Iterator[str]:
@@ -243,6 +295,13 @@ def _why(verdict: Verdict, count: int, wish: Wish) -> Iterator[str]:
     )
     wanted = wish.flow_m3_h(count)
     yield f"{design.pump.name} moves {flow(numbers.point.flow_m3_h)}; {flow(wanted)} are wanted."
+    intake = design.tank.over_intake_m
+    if intake < wish.tank.over_intake_m:
+        yield (
+            f"The pump draws through a strainer {length(intake)} under the water line: should the return be shut, it "
+            f"draws air after {volume(numbers.shut.litres / 1000)} have gone over. Keep the tank topped up; what lies on "
+            "its floor has to be stirred towards the strainer or lifted out."
+        )
     share = numbers.capture.share
     yield (
         f"Water rises in the void slowly enough for about {percent(share)} of the solids to settle."

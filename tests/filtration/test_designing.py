@@ -21,7 +21,7 @@ from filtration.designing.remedies import (
     valve_for_flow,
 )
 from filtration.designing.steps import build_steps
-from filtration.designing.words import duration, speed
+from filtration.designing.words import duration, mass, speed
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.blockage import FlowLoss, explain_flow
 from filtration.hydraulics.deposit import capacity_kg
@@ -484,9 +484,36 @@ class TestPropose:
 
     def test_ranked_by_what_it_says(self):
         ranked = propose(12.0, 24, self.TANK, floor_above_water_m=-0.3)
-        order = [(not p.verdict.can_be_built, p.count, p.verdict.warnings) for p in ranked]
+        order = [(p.count, p.verdict.warnings) for p in ranked]
         assert order == sorted(order)
         assert len({p.design.container.name for p in ranked}) == len(ranked)
+
+    @pytest.mark.parametrize("floor", [-0.9, -0.5, -0.2])
+    @pytest.mark.parametrize("tank", [TANK, Tank(30, 25, 0.3, 0.12), Tank(0.4, 0.9, 0.3, 0.05)])
+    def test_nothing_is_advised_and_forbidden_at_once(self, floor, tank):
+        for found in propose(4.0, 24, tank, floor_above_water_m=floor):
+            keys = {finding.key for finding in found.verdict.findings}
+            assert found.verdict.can_be_built
+            assert not keys & {"lip_under_water", "lip_low", "lip_under_rim"}
+            assert found.design.floor_above_water_m == pytest.approx(floor + found.stand_m)
+            assert bool(found.cautions) == (found.stand_m > 0)
+
+    def test_a_low_container_is_proposed_on_the_stand_it_needs(self):
+        stock = CONTAINERS[4]
+        [found] = propose(4.0, 24, self.TANK, floor_above_water_m=-0.5, containers=[stock])
+        numbers = found.verdict.numbers
+        assert found.stand_m >= 0.05 and numbers.lip_above_rim_m >= 0
+        assert mass(numbers.filled_kg) in found.cautions[0]
+        assert "tips it over" in found.cautions[0]
+        assert propose(4.0, 24, self.TANK, floor_above_water_m=-2.5, containers=[stock]) == []
+
+    def test_a_shut_return_loses_little_by_the_intake_that_is_proposed(self):
+        deep = Tank(1.1, 2.0, 0.4, 0.15)
+        best = propose(4.0, 24, deep, floor_above_water_m=-0.3)[0]
+        assert best.design.tank.over_intake_m < deep.over_intake_m
+        assert best.verdict.numbers.shut.litres <= 0.1 * 1100 + 1e-6
+        assert "strainer" in " ".join(best.why)
+        assert "return_shut" not in {f.key for f in best.verdict.findings if f.severity == WARN}
 
     def test_warm_water_needs_no_more_stones_than_cold(self):
         drum = CONTAINERS[1]
