@@ -20,7 +20,14 @@ class SedimentModel:
 
     capture_share: of the solids that reach the filter, the part that settles in the void. Assumption: whole
       faeces sink at 0.7-6 cm/s (read, fish farms), far faster than water rises in a barrel (about 0.2 cm/s),
-      but what breaks up does not settle. The rest goes into the media.
+      but what breaks up does not settle. The rest goes into the media. One figure for every filter, although
+      `filtration.hydraulics.settling` has a share by each one's speed of rise (0.79 at 1 mm/s, 0.60 at 4), because
+      - the size of the waste is assumed there as well, and leaves more doubt (0.27 to 0.92 at 4 mm/s) than lies
+        between one filter and the next;
+      - what each drain showed is kept as a factor on this figure: another would correct a second time what the
+        factor holds already, and the forecast takes its members' capture over this one;
+      - a flow that falls as the stones clog would, at its next bucket test, rewrite what settled weeks before.
+      It could be used once records of drains name the share they were predicted with.
     inert_share: the part that is not digested within months (see DIGESTIBLE_SHARE).
     decay_per_day_20c: digestion of the other part. Aerobic 0.05-0.12 (recalled, not re-read); the void is
       short of oxygen, taken as about a third.
