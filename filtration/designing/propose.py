@@ -297,10 +297,15 @@ def _why(verdict: Verdict, count: int, wish: Wish) -> Iterator[str]:
     yield f"{design.pump.name} moves {flow(numbers.point.flow_m3_h)}; {flow(wanted)} are wanted."
     intake = design.tank.over_intake_m
     if intake < wish.tank.over_intake_m:
+        lost = (
+            f"{volume(numbers.shut.litres / 1000)} go over the rim"
+            if numbers.shut.overtops
+            else "nothing goes over"
+        )
         yield (
-            f"The pump draws through a strainer {length(intake)} under the water line: should the return be shut, it "
-            f"draws air after {volume(numbers.shut.litres / 1000)} have gone over. Keep the tank topped up; what lies on "
-            "its floor has to be stirred towards the strainer or lifted out."
+            f"The pump draws through a strainer {length(intake)} under the water line: should the return be shut, "
+            f"{lost}. Keep the tank topped up; what lies on its floor has to be stirred towards the strainer or lifted "
+            "out."
         )
     share = numbers.capture.share
     yield (
