@@ -44,7 +44,7 @@ def latest_forecast(circuit_id: int, day: date) -> WaterForecast | None:
 
 def is_wanted(circuit_id: int, forecast: WaterForecast | None) -> bool:
     """Whether a newer forecast is on its way, or being made: 1 query. One that does not come in time is not
-    waited for. A wish is gone as soon as it is taken, so a test that the forecast does not know counts as well."""
+    waited for. A test that the forecast does not know counts as well, whoever entered it by whatever way."""
     recently = timezone.now() - WAITED_FOR
     wishes = ForecastWanted.objects.filter(pk=OuterRef("pk"), since__gte=recently)
     unknown = WaterTest.objects.filter(

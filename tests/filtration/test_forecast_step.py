@@ -2,10 +2,12 @@
 
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from filelock import FileLock
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -76,6 +78,20 @@ def test_compiled_code_is_kept_only_where_it_was_told_to(tmp_path, monkeypatch):
     keep_compiled_in(tmp_path)
     assert compiled.prepare_numba() is True
     assert [folder.name.startswith("forecast-") for folder in tmp_path.iterdir()] == [True]
+
+
+def test_while_one_process_compiles_another_waits(tmp_path, monkeypatch):
+    from filtration.forecast import compiled
+
+    monkeypatch.setattr(compiled, "_folder", [tmp_path])
+    lock = FileLock(tmp_path / "compiling.lock")
+    pool = ThreadPoolExecutor(1)
+    with lock:
+        waiting = pool.submit(compiled.kernel.__wrapped__)
+        with pytest.raises(TimeoutError):
+            waiting.result(timeout=0.3)
+    assert waiting.result() is compiled.kernel()
+    pool.shutdown()
 
 
 @settings(max_examples=60)
