@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from filtration.forecasting.models import ForecastWanted, WaterForecast
+from filtration.forecasting.models import ForecastStart, ForecastWanted, WaterForecast
 from filtration.models import FilterHarm, Maintenance
 from husbandry.models import HeadCount, HealthRecord, QuarantineCheck
 from refuge.people.models import RoleChange, User
@@ -70,6 +70,9 @@ def site() -> None:
         circuit=tank.circuit, day=timezone.localdate(), start_at=timezone.now(), lacks="a water test"
     )
     ForecastWanted.objects.create(circuit=tank.circuit)
+    ForecastStart.objects.create(
+        circuit=tank.circuit, taken=1, digest="0" * 32, draws=2, members=b"", disagreements="[]"
+    )
 
 
 def address(model, page: str, *args) -> str:
