@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filtration.forecast import LEVELS, Forecast, Span
-from filtration.forecasting.limits import BOUND, Bound
+from filtration.forecasting.limits import ACUTE, BOUND, Bound
 
 MIDDLE = LEVELS.index(0.5)
 # Below NO_RISK nothing is said to threaten; above AT_RISK something is. Assumption: a hundred and some members
@@ -218,7 +218,10 @@ def verdict(found: Sequence[Course], *, is_changed: bool) -> Verdict:
     """The whole in a few words: what gets worse, what gets better, or what the water is heading for as it is."""
     if not is_changed:
         return _as_it_is(found)
-    sides = {word: [each for each in found if each.verdict == word] for word in ("worse", "better")}
+    sides = {
+        word: sorted((each for each in found if each.verdict == word), key=_gravity)
+        for word in ("worse", "better")
+    }
     if sides["worse"]:
         kind = "act" if any(each.after.worst_chance >= GRAVE for each in sides["worse"]) else "watch"
         return Verdict(
@@ -228,6 +231,15 @@ def verdict(found: Sequence[Course], *, is_changed: bool) -> Verdict:
         more = f"{_also(sides, 'better')} {_evener(found)}".strip()
         return Verdict("good", _first("Better", sides["better"]), more)
     return Verdict("good", NO_DIFFERENCE, _evener(found))
+
+
+def _gravity(course: Course) -> tuple[bool, bool, int, float]:
+    """What is told first: what is likely beyond its limit, of that what harms at once, then what is beyond it longest."""
+    sides = (course.before, course.after)
+    is_likely = max(side.worst_chance for side in sides) >= GRAVE
+    kind = ("days", "chance", "value").index(course.telling[0])
+    longest = max(side.days_beyond for side in sides)
+    return not is_likely, course.bound.quantity not in ACUTE, kind, -longest
 
 
 def verdict_on_part(part: Sequence[Course], whole: Verdict) -> Verdict:
@@ -249,7 +261,7 @@ def _as_it_is(found: Sequence[Course]) -> Verdict:
 
 
 def _first(word: str, found: Sequence[Course]) -> str:
-    """The first of them with its number: limits stand in the order in which they harm."""
+    """The first of them with its number."""
     first = found[0]
     head, sides = f"{word}: {first.bound.words}", (first.after, first.before)
     kind, _ = first.telling

@@ -114,6 +114,18 @@ class TestVerdict:
     def test_worse_without_danger_is_a_warning(self):
         assert verdict([course({"middle": 0.01}, {"middle": 0.03})], is_changed=True).kind == "watch"
 
+    def test_what_is_likely_goes_before_what_is_not_and_what_harms_at_once_before_what_does_not(self):
+        alkalinity, nitrite = Limit("alkalinity", 80.0, is_least=True), Limit("nitrite", 1.0)
+        near = course({"middle": 0.002}, {"middle": 0.02, "chances": 0.1})
+        long = course({"middle": 100.0}, {"middle": 40.0, "chances": 0.9}, alkalinity)
+        harmful = course({}, {"middle": 1.2, "chances": [0.0] * 12 + [0.6, 0.6]}, nitrite)
+        assert verdict([near, long], is_changed=True).words.startswith(
+            "Worse: alkalinity beyond its limit 13"
+        )
+        told = verdict([near, long, harmful], is_changed=True)
+        assert told.words.startswith("Worse: nitrite beyond its limit 1.2")
+        assert told.more == "Also worse: alkalinity, un-ionized ammonia."
+
     def test_what_gets_better_is_said_after_what_gets_worse(self):
         worse, better = (
             course({"chances": 0}, {"chances": 0.4}),
