@@ -127,14 +127,17 @@ class WhatIfForm(UnitForm):
         super().__init__(*args, **kwargs)
         self.water = water
         self.fields["degrees"].system = self.system
-        self._set_choices(names)
         self._set_help()
+        self._set_choices(names)
 
     def _set_choices(self, names: dict[int, str]) -> None:
         own = self.water.circuit_id
         filters = [each for each in self._here(self.water.facts.filter) if each.state in RUNNING]
         tanks = self._here(self.water.facts.enclosure)
         self._offer("plan", [(each.id, self._plan_words(each)) for each in self.plans], only_one=True)
+        if not self.plans:  # nothing is fed, so nothing can be fed otherwise
+            for name in ("plan_food", "plan_every_days", "plan_ration_kg"):
+                del self.fields[name]
         self._offer("enclosure", [(each.id, each.label) for each in tanks], only_one=True)
         for name in ("lose", "rinse", "split_filter"):
             self._offer(name, [(each.id, each.label) for each in filters])

@@ -90,6 +90,12 @@ class TestCompared:
         assert re.search(r"Worse: \S.* beyond its limit [\d.]+ of 14 days, before (none|[\d.]+)", shown)
         assert re.search(r"In two weeks: 14 meals, 19\.04 kg ; before: 2 meals, 2\.72 kg", shown)
 
+    def test_where_nothing_is_fed_nothing_is_fed_otherwise(self, staff, path):
+        FeedingPlan.objects.all().delete()
+        shown = text(staff.get(path))
+        assert "Feed differently" not in shown
+        assert "Another animal" in shown
+
     def test_a_new_rhythm_alone_shares_out_the_food_of_a_week(self, staff, path):
         shown = text(staff.get(path, {"plan_every_days": "1"}))
         assert "14 meals, 2.72 kg" in shown
