@@ -5,14 +5,16 @@ published for turtles; see the limits' own sources.
 """
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from enclosures.changes import ALKALINITY_MARGIN, conditioner_words
 from enclosures.chemistry import ammonia_from_chloramine_mg_l, change_fraction_to_reach, thiosulfate_g
-from enclosures.rules import BOUNDS
+from enclosures.limits import BOUNDS
 from refuge.rules.facts import CircuitFacts, TestFacts
 from refuge.rules.limits import LimitsFor
+from refuge.rules.triggers import day_text
 from refuge.rules.words import amount
 
 RECENT_DAYS = 14
@@ -21,6 +23,8 @@ AIM = 0.8
 # From so many times its limit on, animals may be harmed already: the veterinarian is called at once. Assumption.
 GRAVE = 4.0
 ACUTE = {"unionized", "nitrite", "oxygen", "chlorine"}
+UNFED = {"unionized", "nitrite", "oxygen"}  # no food and all the air there is, until a test is good
+WASHED_OUT = {"unionized", "nitrite"}  # harm at once, and new water thins them
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +54,7 @@ class Changes:
     share: float
     times: int
     conditioner: str
+    conditioner_g: float = 0.0
     left: str = ""
 
 
@@ -67,6 +72,11 @@ class Help:
     @property
     def names(self) -> set[str]:
         return {each.name for each in self.troubles}
+
+    @property
+    def urgent(self) -> list[Trouble]:
+        """Readings that new water mends and that cannot wait for it."""
+        return [each for each in self.troubles if each.name in WASHED_OUT]
 
 
 def troubles_of(facts: CircuitFacts, limits: LimitsFor, today: date) -> tuple[Trouble, ...]:
@@ -96,8 +106,8 @@ def help_for(facts: CircuitFacts, limits: LimitsFor, today: date) -> Help | None
     return Help(
         troubles=troubles,
         changes=_changes(troubles, facts, limits),
-        stop_feeding=bool(names & {"unionized", "nitrite", "oxygen"}),
-        needs_air=bool(names & {"unionized", "nitrite", "oxygen"}),
+        stop_feeding=bool(names & UNFED),
+        needs_air=bool(names & UNFED),
         dose_g=thiosulfate_g(facts.volume_m3 * 1000, chlorine),
         is_grave=any(each.name in ACUTE and each.factor >= GRAVE for each in troubles),
     )
@@ -116,7 +126,7 @@ def _changes(troubles: tuple[Trouble, ...], facts: CircuitFacts, limits: LimitsF
     share = 1 - (1 - wanted) ** (1 / times)
     volume = share * facts.volume_m3
     left = ", ".join(each.words.lower() for each in troubles if shares.get(each.name, 0) > 0.97)
-    return Changes(volume, share, times, conditioner_words(facts, volume)[0], left)
+    return Changes(volume, share, times, *conditioner_words(facts, volume), left)
 
 
 def _share(trouble: Trouble, facts: CircuitFacts) -> float | None:
@@ -190,6 +200,29 @@ def _change_steps(changes: Changes | None) -> list[tuple[str, str]]:
     warm = "As warm as the water in the tank, slowly."
     left = f" With this source {changes.left} may stay beyond its limit." if changes.left else ""
     return [("exchange", f"{once} {changes.conditioner} {warm}{left}")]
+
+
+def at_once(changes: Changes) -> tuple[str, dict[str, float]]:
+    """The change for whoever is sent to do it: what to do, in words, and what a form is filled in with."""
+    words = " ".join(step for _, step in _change_steps(changes))
+    return words, {"volume_m3": round(changes.each_m3, 4), "conditioner_g": round(changes.conditioner_g, 2)}
+
+
+def unfed_words(help_: Help | None) -> str:
+    """Why animals in a water are not to be fed just now; empty when they may be."""
+    if help_ is None or not help_.stop_feeding:
+        return ""
+    read = [each for each in help_.troubles if each.name in UNFED]
+    return f"No food until a test is good: {read_words(read)}"
+
+
+def read_words(troubles: Iterable[Trouble]) -> str:
+    """'Nitrite was 1.2 mg/L N on 4 Mar 2026, above 1'."""
+    return "; ".join(
+        f"{each.words} was {each.value:.3g} {each.unit} on {day_text(each.on)}, "
+        f"{'below' if each.is_least else 'above'} {each.limit:.3g}"
+        for each in troubles
+    )
 
 
 def _retest_words(help_: Help) -> str:

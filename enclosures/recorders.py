@@ -6,8 +6,8 @@ from django.urls import reverse
 
 from enclosures.facts import test_facts
 from enclosures.forms import AS_N, FullerTestForm, WaterChangeForm, WaterTestForm
+from enclosures.limits import beyond
 from enclosures.models import Circuit, WaterChange, WaterTest
-from enclosures.rules import beyond
 from enclosures.services import water_change_record, water_record_amend, water_test_record
 from refuge.rounds.planner import moment_for
 from refuge.rounds.recording import Lead, Recorder, Saved, register

@@ -6,93 +6,14 @@ from datetime import date, timedelta
 
 from enclosures.changes import alkalinity_now, change_help, nitrate_now, nitrogen_rise_mg_l_day
 from enclosures.chemistry import ALKALINITY_PER_NITROGEN
+from enclosures.help import at_once, help_for, read_words
+from enclosures.limits import BOUNDS, WORDS, beyond_one
 from refuge.rules import triggers
 from refuge.rules.facts import CircuitFacts, ForecastFacts, TestFacts
-from refuge.rules.limits import LimitsFor, LimitSpec, limits
+from refuge.rules.limits import LimitsFor
 from refuge.rules.registry import rules
 from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text, food_text
 from refuge.rules.words import load_words
-
-for spec in (
-    LimitSpec("water.interval_light_days", "Water test, lightly loaded", 14, "days", 1, 90),
-    LimitSpec("water.interval_full_days", "Water test, filter fully loaded", 3, "days", 1, 30),
-    LimitSpec("water.unsure_chance", "Chance of passing a limit that asks for a test", 0.1, "", 0.01, 0.5),
-    LimitSpec("water.forecast_rest_days", "Water test asked for by the forecast, soonest", 2, "days", 1, 14),
-    LimitSpec("water.light_load_share", "Load that counts as light", 0.25, "of capacity", 0, 0.95),
-    LimitSpec("water.cycling_days", "Water test while cycling, at most", 2, "days", 1, 7),
-    LimitSpec("water.quiet_tests", "Near-zero tests in a row that end cycling", 3, "tests", 1, 20),
-    LimitSpec("water.near_zero_mg_l", "Ammonia or nitrite that counts as none", 0.25, "mg/L N", 0.01, 1),
-    LimitSpec("water.heavy_meal_days", "Heavy meal: worth so many days of filtering", 1.0, "days", 0.1, 14),
-    LimitSpec("water.join_test_days", "Days of tests after an animal moves in", 3, "days", 0, 14),
-    LimitSpec("water.panel_days", "Fuller panel (nitrate, alkalinity)", 30, "days", 7, 120),
-    LimitSpec(
-        "water.unionized_mg_l",
-        "Un-ionized ammonia, at most",
-        0.05,
-        "mg/L N",
-        0.001,
-        1,
-        "Timmons & Ebeling 2007, long-term exposure in fish culture, as cited; none published for turtles",
-    ),
-    LimitSpec(
-        "water.nitrite_mg_l",
-        "Nitrite, at most",
-        1.0,
-        "mg/L N",
-        0.05,
-        10,
-        "Timmons & Ebeling, recirculating systems (recalled, not re-read); 0.1 in soft water",
-    ),
-    LimitSpec("water.nitrate_mg_l", "Nitrate, at most", 40, "mg/L N", 5, 400),
-    LimitSpec("water.alkalinity_mg_l", "Alkalinity, at least", 80, "mg/L CaCO3", 10, 300),
-    LimitSpec("water.ph_low", "pH, at least", 6.5, "", 4, 8),
-    LimitSpec("water.ph_high", "pH, at most", 8.5, "", 7, 10),
-    LimitSpec("water.oxygen_mg_l", "Dissolved oxygen, at least", 5.0, "mg/L", 1, 12),
-    LimitSpec(
-        "water.chlorine_mg_l",
-        "Total chlorine, at most",
-        0.1,
-        "mg/L",
-        0.01,
-        1,
-        "Utility guidance for fish and turtle keepers: keep the residual below 0.1 mg/L",
-    ),
-    LimitSpec("water.change_days", "Partial water change, longest interval", 60, "days", 3, 365),
-    LimitSpec("water.change_share", "Partial water change, usual share", 0.25, "of volume", 0.05, 0.9),
-    LimitSpec("water.change_most_share", "Partial water change, most at once", 0.5, "of volume", 0.1, 1),
-    LimitSpec("water.change_rest_days", "Partial water change, soonest again", 1, "days", 0, 14),
-):
-    limits.define(spec)
-
-# (name in TestFacts, words, unit, limit key, True when the limit is the least allowed)
-BOUNDS = (
-    ("unionized", "Un-ionized ammonia", "mg/L N", "water.unionized_mg_l", False),
-    ("nitrite", "Nitrite", "mg/L N", "water.nitrite_mg_l", False),
-    ("nitrate", "Nitrate", "mg/L N", "water.nitrate_mg_l", False),
-    ("alkalinity", "Alkalinity", "mg/L CaCO3", "water.alkalinity_mg_l", True),
-    ("ph", "pH", "", "water.ph_low", True),
-    ("ph", "pH", "", "water.ph_high", False),
-    ("oxygen", "Dissolved oxygen", "mg/L", "water.oxygen_mg_l", True),
-    ("chlorine", "Total chlorine", "mg/L", "water.chlorine_mg_l", False),
-)
-
-# The same words inside a sentence: "pH" keeps its letters.
-WORDS = {name: words if words == "pH" else words[:1].lower() + words[1:] for name, words, *_ in BOUNDS}
-
-
-def beyond(test: TestFacts, limits: LimitsFor) -> list[str]:
-    """What one test shows beyond its limits, in words with numbers; empty when all that was read is good."""
-    return [words for bound in BOUNDS if (words := _beyond(test, limits, *bound))]
-
-
-def _beyond(
-    test: TestFacts, limits: LimitsFor, name: str, what: str, unit: str, key: str, least: bool
-) -> str:
-    value, limit = getattr(test, name), limits[key]
-    if value is None or (value >= limit if least else value <= limit):
-        return ""
-    side = "below" if least else "above"
-    return f"{what} was {value:.3g} {unit} on {day_text(test.on)}, {side} {limit:.3g}".replace("  ", " ")
 
 
 @rules.register(
@@ -231,7 +152,7 @@ def _after_bad_reading(facts: CircuitFacts, limits: LimitsFor, last: date) -> Du
     for name, what, unit, key, least in BOUNDS:
         read = [test for test in facts.tests if getattr(test, name) is not None][:2]
         for test in read:
-            words = _beyond(test, limits, name, what, unit, key, least)
+            words = beyond_one(test, limits, name, what, unit, key, least)
             if words:
                 return Due(last + timedelta(days=1), f"{words}; two good tests in a row end this", "reading")
     return None
@@ -280,6 +201,23 @@ def water_panel(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator
         today=today,
         what="Nitrate and alkalinity",
     )
+
+
+@rules.register(
+    "enclosures.water_change_now",
+    kind="circuit",
+    title="Change water now: a reading is beyond its limit",
+    recorder="water_change",
+    cautions=("unplug", "dechlorinate", "slips", "hands"),
+    help_page="water_help",
+)
+def water_change_now(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    """At once while ammonia or nitrite lies beyond its limit, and again after a day, until a test is good."""
+    help_ = help_for(facts, limits, today)
+    if help_ is None or help_.changes is None or not help_.urgent or not facts.animals:
+        return
+    reason = f"{read_words(help_.urgent)}; until a test is good"  # managers are told of it by the water test
+    yield _not_again_yet(facts, limits, Due(today, reason, "state", *at_once(help_.changes)))
 
 
 @rules.register(

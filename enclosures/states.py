@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from enclosures.rules import BOUNDS
+from enclosures.limits import BOUNDS
 from refuge.rules.facts import CircuitFacts, Reading
 from refuge.rules.limits import LimitsFor
 

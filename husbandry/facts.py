@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Case, Exists, F, Max, OuterRef, Q, Subquery, Sum, When
 from django.db.models.functions import TruncDate, TruncMonth
 
+from enclosures.help import help_for, unfed_words
 from husbandry.bioload import Load, planned_daily_load
 from husbandry.models import (
     Animal,
@@ -245,11 +246,16 @@ def _plans_in_force(facts: Facts, scopes: Scopes, moment: Moment) -> Any:
 def _load_plans(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, Load]:
     """Fill in the feeding plans; give the mean daily load that each circuit's plans ask for."""
     planned: dict[int, Load] = defaultdict(Load.zero)
+    unfed = {
+        pk: words
+        for pk, water in facts.circuit.items()
+        if (words := unfed_words(help_for(water, moment.limits(pk), moment.today)))
+    }
     for row in _plans_in_force(facts, scopes, moment):
         plan = _plan(facts, row, moment)
         if plan is None:
             continue
-        facts.plan[plan.id] = plan
+        facts.plan[plan.id] = replace(plan, unfed=unfed.get(plan.circuit_id, ""))
         if not plan.all_brumating and (plan.fasting_until is None or plan.fasting_until <= moment.today):
             planned[plan.circuit_id] += _plan_load(
                 plan.every_days, plan.weekdays, plan.ration_kg, *row[12:14]

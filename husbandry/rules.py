@@ -109,6 +109,8 @@ def feeding(facts: PlanFacts, limits: LimitsFor, today: date) -> Iterator[Trigge
     if on is None:
         return
     last = f"last fed {day_text(facts.last_fed_on)}" if facts.last_fed_on else "not fed by this plan yet"
+    if facts.unfed:
+        yield Due(on, facts.unfed, "state", f"{facts.unfed}. Take out what was left.")
     yield Due(
         on,
         f"Plan: {food_text(facts.ration_kg)} {facts.food} {rhythm_words(facts)}; {last}",

@@ -6,6 +6,8 @@ import sys
 PURE = (
     "enclosures.geometry",
     "enclosures.warmth",
+    "enclosures.help",
+    "enclosures.limits",
     "enclosures.changes",
     "enclosures.chemistry",
     "refuge.rounds.schedule",

@@ -8,7 +8,7 @@ from dataclasses import fields, replace
 from datetime import date
 from typing import Any
 
-from enclosures.rules import BOUNDS, beyond
+from enclosures.limits import BOUNDS, beyond
 from husbandry.arrivals.newcomer import (
     Candidate,
     Case,

@@ -236,6 +236,7 @@ class PlanFacts:
     fasting_until: date | None
     all_brumating: bool
     last_fed_on: date | None
+    unfed: str = ""  # what was read in its water that forbids food for now, in words
     warning: str = ""  # what speaks against feeding it as planned just now, as a sentence
 
 

@@ -82,6 +82,9 @@ def test_a_bad_test_changes_forecast_tasks_and_advice(phone: Page, water: Any) -
     after = Task.objects.get(rule="enclosures.water_test", scope=water.pk, status="open")
     assert after.due_on < before.due_on
     assert any("Un-ionized ammonia" in reason["text"] for reason in after.reasons)
+    now = Task.objects.get(rule="enclosures.water_change_now", scope=water.pk, status="open")
+    assert now.prefill["volume_m3"] > 0
+    expect(phone.get_by_text("Change water now: a reading is beyond its limit")).to_be_visible()
 
 
 def test_the_picture_changes_in_place_and_the_table_says_the_same(phone: Page, water: Any) -> None:

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 import pytest
 
 from enclosures.changes import change_share, nitrate_now
-from enclosures.rules import interval_by_load, quiet_in_a_row, water_change, water_test
+from enclosures.rules import interval_by_load, quiet_in_a_row, water_change, water_change_now, water_test
 from refuge.rules.facts import NO_STOP, CircuitFacts, Reading, TestFacts
 from refuge.rules.limits import LimitsFor
 from refuge.rules.triggers import Due, Unknown
@@ -38,6 +38,33 @@ WATER = CircuitFacts(
 def due(rule, facts, limits=None):
     found = [each for each in rule(facts, limits or LimitsFor({}), TODAY) if isinstance(each, Due)]
     return min(found, key=lambda each: each.on) if found else None
+
+
+class TestWaterChangeNow:
+    BAD = replace(
+        WATER, tests=(read(nitrite=1.2),), last_change_on=TODAY - timedelta(days=9), source_name="Well"
+    )
+
+    def test_nitrite_beyond_its_limit_asks_for_it_today_with_the_litres_that_mend_it(self):
+        found = due(water_change_now, self.BAD)
+        assert found.on == TODAY
+        assert found.reason.startswith("Nitrite was 1.2 mg/L N on")
+        assert found.prefill["volume_m3"] == pytest.approx((1.2 - 0.8) / 1.2, abs=1e-4)
+        assert "Change {volume:0.333333} now" in found.instruction
+
+    def test_after_a_change_the_next_waits_a_day(self):
+        found = due(water_change_now, replace(self.BAD, last_change_on=TODAY))
+        assert found.on == TODAY + timedelta(days=1)
+
+    def test_a_good_test_ends_it(self):
+        good = replace(self.BAD, tests=(read(nitrite=0.3), read(1, nitrite=1.2)))
+        assert due(water_change_now, good) is None
+
+    def test_nitrate_has_time_and_pH_is_not_washed_out(self):
+        assert due(water_change_now, replace(WATER, tests=(read(nitrate=60.0, ph=6.2),))) is None
+
+    def test_where_nobody_lives_nothing_is_urgent(self):
+        assert due(water_change_now, replace(self.BAD, animals=0)) is None
 
 
 class TestWaterTest:
