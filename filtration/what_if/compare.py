@@ -222,7 +222,7 @@ def verdict(found: Sequence[Course], *, is_changed: bool) -> Verdict:
         word: sorted((each for each in found if each.verdict == word), key=_gravity)
         for word in ("worse", "better")
     }
-    if sides["worse"]:
+    if sides["worse"] and not _only_nearer(sides):
         kind = "act" if any(each.after.worst_chance >= GRAVE for each in sides["worse"]) else "watch"
         return Verdict(
             kind, _first("Worse", sides["worse"]), f"{_also(sides, 'worse')} {_evener(found)}".strip()
@@ -231,6 +231,12 @@ def verdict(found: Sequence[Course], *, is_changed: bool) -> Verdict:
         more = f"{_also(sides, 'better')} {_evener(found)}".strip()
         return Verdict("good", _first("Better", sides["better"]), more)
     return Verdict("good", NO_DIFFERENCE, _evener(found))
+
+
+def _only_nearer(sides: dict[str, list[Course]]) -> bool:
+    """Whether what gets worse comes nearer to its limits only, while something passes its own less than before."""
+    is_nearer = all(each.telling[0] == "value" for each in sides["worse"])
+    return is_nearer and any(each.telling[0] != "value" for each in sides["better"])
 
 
 def _gravity(course: Course) -> tuple[bool, bool, int, float]:

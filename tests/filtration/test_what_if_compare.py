@@ -135,6 +135,15 @@ class TestVerdict:
         assert found.words.startswith("Worse: un-ionized ammonia")
         assert found.more == "Better: oxygen."
 
+    def test_a_danger_less_goes_before_what_only_comes_nearer_to_its_limit(self):
+        alkalinity = Limit("alkalinity", 80.0, is_least=True)
+        nearer = course({"middle": 160.0}, {"middle": 120.0}, alkalinity)
+        safer = course({"middle": 0.08, "chances": 0.9}, {"middle": 0.02, "chances": 0.0})
+        told = verdict([safer, nearer], is_changed=True)
+        assert told.kind == "good"
+        assert told.words.startswith("Better: un-ionized ammonia beyond its limit none of 14")
+        assert told.more.startswith("Worse: alkalinity.")
+
     def test_no_difference_is_said(self):
         assert verdict([course({}, {})], is_changed=True).words.startswith("No difference")
 
