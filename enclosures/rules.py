@@ -89,9 +89,9 @@ def _by_load(facts: CircuitFacts, limits: LimitsFor, last: date, today: date) ->
         days = full if facts.animals else light
     else:
         days = interval_by_load(load, light, full, limits["water.light_load_share"])
-        words = f"the load at {load_words(load, is_young=facts.is_cycling)}"
+        words = f"load: {load_words(load, grown=facts.grown_share)}"
     due = last + timedelta(days=int(days))
-    return Due(due, f"Last test {day_text(last)}; every {days_text(int(days))} with {words}", "elapsed")
+    return Due(due, f"Last test {day_text(last)}; every {days_text(int(days))} ({words})", "elapsed")
 
 
 def interval_by_load(load: float, light_days: float, full_days: float, light_share: float) -> float:

@@ -137,10 +137,3 @@ def load_state(share: float | None, animals: int) -> tuple[str, str]:
     if share > 1:
         return ACT, "more than the filters carry"
     return (WATCH, "close to what the filters carry") if share > 1 - NEAR_SHARE else (GOOD, "carried")
-
-
-def mature_share(facts: CircuitFacts) -> float | None:
-    """Today's load as a share of what the filters carry once all are mature; None without a filter."""
-    if not facts.mature_capacity_tan_g_day:
-        return None
-    return facts.tan_g_day / facts.mature_capacity_tan_g_day

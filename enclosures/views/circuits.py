@@ -13,7 +13,7 @@ from enclosures.help import help_for
 from enclosures.models import Circuit
 from enclosures.outlook import outlook
 from enclosures.readings import reading_rows, unionized_sum
-from enclosures.states import NAMES, bounds_of, judge, load_state, mature_share, summary
+from enclosures.states import NAMES, bounds_of, judge, load_state, summary
 from refuge.pages.panels import Page
 from refuge.pages.subject import history_of, page_context, subject_page, whole_history
 from refuge.people.access import volunteer_required
@@ -63,7 +63,6 @@ def _water(page: Page) -> dict[str, Any]:
         "unionized": unionized_sum(facts),
         "water_state": summary(judge(facts, limits, page.today)),
         "load_state": load_state(facts.load_share, facts.animals),
-        "mature_share": mature_share(facts),
         "outlook": outlook(facts, limits, page.today),
         "has_help": help_for(facts, limits, page.today) is not None,
         "waiting": [a for a in page.facts.animal.values() if a.quarantine is not None],

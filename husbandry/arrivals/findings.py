@@ -193,9 +193,9 @@ def _load(case: Case) -> Iterator[Finding]:
 
 
 def _load_words(circuit: CircuitFacts, after: float, *, with_newcomer: bool) -> str:
-    now = f"Filter load now: {load_words(circuit.load_share or 0.0, is_young=circuit.is_cycling)}"
+    now = f"Filter load now: {load_words(circuit.load_share or 0.0, grown=circuit.grown_share)}"
     if with_newcomer:
-        now += f"; with the newcomer: {load_words(after, is_young=circuit.is_cycling)}"
+        now += f". With the newcomer: {load_words(after, grown=circuit.grown_share)}"
     load = after * (circuit.capacity_tan_g_day or 0.0)
     can = _grams(circuit.capacity_tan_g_day or 0.0)
     return f"{now} ({_grams(load)} of {can} g ammonia nitrogen a day)"

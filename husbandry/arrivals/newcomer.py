@@ -147,14 +147,6 @@ class Candidate:
         )
 
     @property
-    def load_after_mature(self) -> float | None:
-        """The share with the newcomer once every filter is mature; None unless one is still growing."""
-        circuit = self.place.circuit
-        if not (circuit.is_cycling and circuit.mature_capacity_tan_g_day and self.load_after is not None):
-            return None
-        return self.load_after * (circuit.capacity_tan_g_day or 0.0) / circuit.mature_capacity_tan_g_day
-
-    @property
     def is_blocked(self) -> bool:
         return any(each.kind == "blocks" for each in self.findings)
 

@@ -88,7 +88,7 @@ class CircuitRow:
 
     @property
     def load_words(self) -> str:
-        return load_words(self.facts.load_share or 0.0, is_young=self.facts.is_cycling)
+        return load_words(self.facts.load_share or 0.0, grown=self.facts.grown_share)
 
     @property
     def has_no_filter(self) -> bool:

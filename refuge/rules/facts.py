@@ -138,6 +138,13 @@ class CircuitFacts:
             return None
         return self.tan_g_day / self.capacity_tan_g_day
 
+    @property
+    def grown_share(self) -> float | None:
+        """What its filters carry today as a share of what they carry once mature; None unless one still grows."""
+        if not (self.is_cycling and self.capacity_tan_g_day and self.mature_capacity_tan_g_day):
+            return None
+        return self.capacity_tan_g_day / self.mature_capacity_tan_g_day
+
 
 @dataclass(frozen=True, slots=True)
 class FilterFacts:

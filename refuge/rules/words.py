@@ -29,16 +29,33 @@ def litres(value: float) -> str:
     return amount(round(value, 1) / 1000, "bucket")
 
 
-def load_words(share: float, *, is_young: bool = False) -> str:
-    """How a load stands to what a filter carries today: '64 % of what the filter can carry'.
+def load_words(share: float, *, grown: float | None = None) -> str:
+    """How a load stands to what a filter carries: '64 % of what the filter can carry'.
 
-    share: load / capacity, both in the same unit. is_young: its bacteria are still growing. Above twice the
-    capacity a percentage says little to anybody, so the load is said as a multiple.
+    share: load / what it carries today, both in the same unit. grown: what it carries today / once mature, while
+    its bacteria still grow; None once they have grown. Then both are told: now, and once mature.
     """
+    if grown is None:
+        return _against_capacity(share, "the filter can carry")
+    return (
+        f"{_so_far(share)}; once it is mature, the load is {_against_capacity(share * grown, 'it can carry')}"
+    )
+
+
+def _against_capacity(share: float, carries: str) -> str:
+    """Above twice the capacity a percentage says little to anybody, so it is said as a multiple."""
     if share <= 2:
-        return (
-            f"{share * 100:.0f}\u00a0% of what the filter can carry{' yet' if is_young and share > 1 else ''}"
-        )
+        return f"{_percent(share)} of what {carries}"
     times = f"{share:.1f}" if share < 10 else f"{share:,.0f}".replace(",", "\u202f")
-    which = "this young filter can carry yet" if is_young else "the filter can carry"
-    return f"far beyond what {which}: {times} times"
+    return f"far beyond what {carries}: {times} times"
+
+
+def _so_far(share: float) -> str:
+    if share <= 1:
+        return f"{_percent(share)} of what the filter carries so far"
+    carried = "less than 1\u00a0%" if share > 100 else _percent(1 / share)
+    return f"so far the filter carries {carried} of this load"
+
+
+def _percent(share: float) -> str:
+    return f"{share * 100:.0f}\u00a0%"

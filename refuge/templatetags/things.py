@@ -21,13 +21,13 @@ def amount(context: template.Context, value: float | None, quantity: str) -> str
 
 
 @register.inclusion_tag("components/_bar.html")
-def load_bar(share: float | None, is_young: bool, words: str = "") -> dict[str, Any]:
-    """A load against what filters carry, in words: {% load_bar facts.load_share facts.is_cycling "once fed" %}.
+def load_bar(share: float | None, grown: float | None, words: str = "") -> dict[str, Any]:
+    """A load against what filters carry, in words: {% load_bar facts.load_share facts.grown_share "once fed" %}.
 
-    share: load / capacity, or None when nobody knows. is_young: their bacteria are still growing.
+    share: load / what they carry today, or None when nobody knows. grown: see load_words.
     """
     drawn = bar(None if share is None else share * 100, 100, words)
-    return drawn | {"said": "" if share is None else load_words(share, is_young=is_young)}
+    return drawn | {"said": "" if share is None else load_words(share, grown=grown)}
 
 
 @register.filter

@@ -1,4 +1,4 @@
-"""A load far beyond a young filter is said in words, on every page that shows it."""
+"""A load far beyond a young filter is said in words, with what it will carry, on every page that shows it."""
 
 import re
 from datetime import timedelta
@@ -14,7 +14,10 @@ from tests import factories as make
 
 pytestmark = pytest.mark.django_db
 
-FAR = re.compile(r"far beyond what this young filter can carry yet: [\d.\u202f]+ times")
+FAR = re.compile(
+    r"so far the filter carries (less than )?\d+\xa0% of this load; once it is mature, the load is "
+    r"(\d+\xa0% of what it can carry|far beyond what it can carry: [\d.\u202f]+ times)"
+)
 
 
 @pytest.fixture

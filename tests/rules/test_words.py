@@ -92,15 +92,31 @@ class TestSpoken:
 
 class TestLoadWords:
     @pytest.mark.parametrize(
-        ("share", "is_young", "words"),
+        ("share", "words"),
         [
-            (0.64, False, "64 % of what the filter can carry"),
-            (0.64, True, "64 % of what the filter can carry"),
-            (1.6, True, "160 % of what the filter can carry yet"),
-            (3.25, False, "far beyond what the filter can carry: 3.2 times"),
-            (76, True, "far beyond what this young filter can carry yet: 76 times"),
-            (1234.5, True, "far beyond what this young filter can carry yet: 1 234 times"),
+            (0.64, "64 % of what the filter can carry"),
+            (1.6, "160 % of what the filter can carry"),
+            (3.25, "far beyond what the filter can carry: 3.2 times"),
+            (1234.5, "far beyond what the filter can carry: 1 234 times"),
         ],
     )
-    def test_a_multiple_when_a_percentage_says_little(self, share, is_young, words):
-        assert load_words(share, is_young=is_young).replace("\u00a0", " ").replace("\u202f", " ") == words
+    def test_a_multiple_when_a_percentage_says_little(self, share, words):
+        assert load_words(share).replace("\u00a0", " ").replace("\u202f", " ") == words
+
+    @pytest.mark.parametrize(
+        ("share", "grown", "now", "mature"),
+        [
+            (0.5, 0.4, "50 % of what the filter carries so far", "20 % of what it can carry"),
+            (1.6, 0.5, "so far the filter carries 62 % of this load", "80 % of what it can carry"),
+            (76, 0.005, "so far the filter carries 1 % of this load", "38 % of what it can carry"),
+            (
+                800,
+                0.005,
+                "so far the filter carries less than 1 % of this load",
+                "far beyond what it can carry: 4.0 times",
+            ),
+        ],
+    )
+    def test_of_a_young_filter_what_it_carries_now_and_once_mature(self, share, grown, now, mature):
+        said = load_words(share, grown=grown).replace("\u00a0", " ")
+        assert said == f"{now}; once it is mature, the load is {mature}"
