@@ -169,7 +169,7 @@ def solve(
     states = np.empty((len(forcing) + 1, len(start)))
     states[0] = y = start.copy()
     for first, last in spans(forcing):
-        begin_hour(y, p, forcing[first])
+        begin_hour(y[None], p[None], 0, forcing[first])
         times = np.arange(last - first + 1) * HOUR
         course = odeint(rates_for(p, forcing[first]), y, times, rtol=rtol, atol=atol, mxstep=5000)
         states[first + 1 : last + 1] = course[1:]

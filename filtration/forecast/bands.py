@@ -95,9 +95,10 @@ def daily_chances(records: Singles, limits: Sequence[Limit], every: int) -> NDAr
     days = math.ceil((records.shape[1] - 1) / a_day)
     chances = np.zeros((len(limits), days))
     for row, limit in enumerate(limits):
-        passed = limit.passed(records[:, :, column(limit.quantity)])
-        for day in range(days):
-            chances[row, day] = passed[:, day * a_day : (day + 1) * a_day + 1].any(axis=1).mean()
+        passed = np.zeros((days * a_day + 1, len(records)), bool)  # the last day may be short
+        passed[: records.shape[1]] = limit.passed(records[:, :, column(limit.quantity)]).T
+        on_day = passed[:-1].reshape(days, a_day, -1).any(axis=1) | passed[a_day::a_day]
+        chances[row] = on_day.mean(axis=1)
     return chances
 
 

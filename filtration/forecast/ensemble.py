@@ -138,15 +138,41 @@ def advance(
     if every and (HOURS_A_DAY % every or not inputs.hours):
         raise OutOfRange("every", every, "a divisor of 24, for at least one hour")
     table = forcing(circuit, inputs)
-    steps = steps or steps_an_hour(circuit, table)
     kept = 1 + len(table) // every if every else 0
     records = np.zeros((kept, len(at.QUANTITY_NAMES), ensemble.members), np.float32)
+    end = ensemble
+    for end in _days(ensemble, table, every, steps or steps_an_hour(circuit, table), records):  # noqa: B007
+        pass
+    return end, records.transpose(2, 0, 1)
+
+
+def records_by_day(
+    ensemble: Ensemble, circuit: Circuit, inputs: Inputs, every: int
+) -> Iterator[NDArray[np.float32]]:
+    """The records of `advance`, one day after the other for who may have seen enough; both midnights belong to a day.
+
+    A day is told when the next has begun: the record between them is that of the members that go on.
+    """
+    table = forcing(circuit, inputs)
+    records = np.zeros((1 + len(table) // every, len(at.QUANTITY_NAMES), ensemble.members), np.float32)
+    told, a_day = records.transpose(2, 0, 1), HOURS_A_DAY // every
+    days = 0
+    for _ in _days(ensemble, table, every, steps_an_hour(circuit, table), records):
+        if days:
+            yield told[:, (days - 1) * a_day : days * a_day + 1]
+        days += 1
+    yield told[:, max(days - 1, 0) * a_day :]
+
+
+def _days(
+    ensemble: Ensemble, table: Floats, every: int, steps: int, records: NDArray[np.float32]
+) -> Iterator[Ensemble]:
+    """The ensemble at the end of each day; what can be seen goes into `records`."""
     for start in range(0, len(table), HOURS_A_DAY):
         hours = table[start : start + HOURS_A_DAY]
-        first = start // every if every else 0
-        ensemble = _run(ensemble, hours, every, steps, records[first:])
+        ensemble = _run(ensemble, hours, every, steps, records[start // every if every else 0 :])
         ensemble = drift(ensemble, len(hours) / HOURS_A_DAY)
-    return ensemble, records.transpose(2, 0, 1)
+        yield ensemble
 
 
 def steps_an_hour(circuit: Circuit, table: Floats) -> int:

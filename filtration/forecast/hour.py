@@ -1,6 +1,7 @@
 """What happens within an hour besides the steps, compiled: work, water, food, solids; and what one can see.
 
-Arrays: y states, p parameters, f forcing of one hour, q quantities; see layout.py.
+Arrays: y states and p parameters of all members, m one of them, f forcing of one hour; see layout.py. A member is
+an index, not a slice: to make and drop a thousand slices costs more than the hour itself.
 """
 
 import math
@@ -35,68 +36,68 @@ ROW_VOLUME, ROW_ACID, ROW_UNIONIZED, ROW_HYDROGEN = (
 
 
 @jit
-def _films(p, f):
+def _films(p, m, f):
     """Full uptake of both films [g/day] and days per m3 of flow; all nothing without flow or media."""
     if f[at.F_FLOW] <= NO_FLOW or f[at.F_FILM] <= 0.0:
         return 0.0, 0.0, 0.0, 0.0
     # uptake at reference conditions becomes uptake with plenty of everything
-    full = p[at.P_FILM] * f[at.F_FILM] * (1.0 + p[at.P_OXYGEN_HALF] / REFERENCE_OXYGEN_MG_L)
-    full_a = full * (1.0 + p[at.P_AMMONIA_HALF] / REFERENCE_TAN)
-    full_n = full * p[at.P_NITRITE_RATIO] * (1.0 + p[at.P_NITRITE_HALF] / REFERENCE_TAN)
+    full = p[m, at.P_FILM] * f[at.F_FILM] * (1.0 + p[m, at.P_OXYGEN_HALF] / REFERENCE_OXYGEN_MG_L)
+    full_a = full * (1.0 + p[m, at.P_AMMONIA_HALF] / REFERENCE_TAN)
+    full_n = full * p[m, at.P_NITRITE_RATIO] * (1.0 + p[m, at.P_NITRITE_HALF] / REFERENCE_TAN)
     return full_a, full_n, 1.0 / f[at.F_FLOW], 1.0
 
 
 @jit
-def _solids(y, p, f):
+def _solids(y, p, m, f):
     """Gut, water, void and media over an hour; returns the oxygen that organic matter asks for [g/day]."""
-    digestion = p[at.P_DIGESTION] * f[at.F_DIGESTION]
+    digestion = p[m, at.P_DIGESTION] * f[at.F_DIGESTION]
     decay = DECAY_PER_DIGESTION * digestion
-    clearing = p[at.P_CLEARING] * f[at.F_FLOW] / y[at.VOLUME]
-    gut = relaxed(y[at.GUT_SOLIDS], 0.0, p[at.P_RELEASE] * f[at.F_RELEASE], HOUR)
-    dropped = lost(y[at.GUT_SOLIDS], 0.0, HOUR, gut)
-    coarse = p[at.P_CAPTURE] * dropped
-    fines = relaxed_exactly(y[at.SUSPENDED], (dropped - coarse) / HOUR, clearing + decay, HOUR)
-    gone = lost(y[at.SUSPENDED], (dropped - coarse) / HOUR, HOUR, fines)
+    clearing = p[m, at.P_CLEARING] * f[at.F_FLOW] / y[m, at.VOLUME]
+    gut = relaxed(y[m, at.GUT_SOLIDS], 0.0, p[m, at.P_RELEASE] * f[at.F_RELEASE], HOUR)
+    dropped = lost(y[m, at.GUT_SOLIDS], 0.0, HOUR, gut)
+    coarse = p[m, at.P_CAPTURE] * dropped
+    fines = relaxed_exactly(y[m, at.SUSPENDED], (dropped - coarse) / HOUR, clearing + decay, HOUR)
+    gone = lost(y[m, at.SUSPENDED], (dropped - coarse) / HOUR, HOUR, fines)
     caught = gone * clearing / (clearing + decay)
     supply = coarse * (1.0 - INERT_SHARE) / HOUR
-    easy = relaxed(y[at.EASY], supply, digestion, HOUR)
-    burnt = lost(y[at.EASY], supply, HOUR, easy) + gone - caught
-    y[at.ADDED] += SOLIDS_NITROGEN * burnt
-    y[at.MEDIA] += caught
-    y[at.INERT] += coarse * INERT_SHARE
-    y[at.GUT_SOLIDS], y[at.SUSPENDED], y[at.EASY] = gut, fines, easy
+    easy = relaxed(y[m, at.EASY], supply, digestion, HOUR)
+    burnt = lost(y[m, at.EASY], supply, HOUR, easy) + gone - caught
+    y[m, at.ADDED] += SOLIDS_NITROGEN * burnt
+    y[m, at.MEDIA] += caught
+    y[m, at.INERT] += coarse * INERT_SHARE
+    y[m, at.GUT_SOLIDS], y[m, at.SUSPENDED], y[m, at.EASY] = gut, fines, easy
     return OXYGEN_PER_ORGANIC * burnt / HOUR
 
 
 @jit
-def rates(y, p, f):
+def rates(y, p, m, f):
     """The rates of one member in one hour. Solids move here, all hour long at once: they are linear."""
-    volume = y[at.VOLUME]
-    full_a, full_n, per_flow, grows = _films(p, f)
-    air = p[at.P_AIR] * f[at.F_AIR]
+    volume = y[m, at.VOLUME]
+    full_a, full_n, per_flow, grows = _films(p, m, f)
+    air = p[m, at.P_AIR] * f[at.F_AIR]
     air_co2 = CARBON_DIOXIDE_EXCHANGE * air
-    airless = p[at.P_AIRLESS_LOSS] * f[at.F_AIRLESS]
-    resting, working = RESTING_SHARE * p[at.P_LOSS], WORKING_SHARE * p[at.P_LOSS]
+    airless = p[m, at.P_AIRLESS_LOSS] * f[at.F_AIRLESS]
+    resting, working = RESTING_SHARE * p[m, at.P_LOSS], WORKING_SHARE * p[m, at.P_LOSS]
     return Rates(
         volume,
-        p[at.P_RELEASE] * f[at.F_RELEASE],
+        p[m, at.P_RELEASE] * f[at.F_RELEASE],
         full_a,
         full_n,
         per_flow,
-        grows * (p[at.P_AMMONIA_GROWTH] - working) * f[at.F_AMMONIA_WARMTH],
-        grows * (p[at.P_NITRITE_GROWTH] - working) * f[at.F_NITRITE_WARMTH],
+        grows * (p[m, at.P_AMMONIA_GROWTH] - working) * f[at.F_AMMONIA_WARMTH],
+        grows * (p[m, at.P_NITRITE_GROWTH] - working) * f[at.F_NITRITE_WARMTH],
         resting * f[at.F_AMMONIA_WARMTH] + airless,
         resting * f[at.F_NITRITE_WARMTH] + airless,
-        p[at.P_DENITRIFICATION] * f[at.F_NITRITE_WARMTH],
+        p[m, at.P_DENITRIFICATION] * f[at.F_NITRITE_WARMTH],
         air,
         air_co2,
         air * f[at.F_OXYGEN] * volume,
-        air_co2 * p[at.P_AIR_CARBON_DIOXIDE] * f[at.F_CARBON_DIOXIDE] * volume,
-        _solids(y, p, f),
-        p[at.P_AMMONIA_HALF],
-        p[at.P_NITRITE_HALF],
-        p[at.P_OXYGEN_HALF],
-        p[at.P_HYDROLYSIS_ALKALINITY],
+        air_co2 * p[m, at.P_AIR_CARBON_DIOXIDE] * f[at.F_CARBON_DIOXIDE] * volume,
+        _solids(y, p, m, f),
+        p[m, at.P_AMMONIA_HALF],
+        p[m, at.P_NITRITE_HALF],
+        p[m, at.P_OXYGEN_HALF],
+        p[m, at.P_HYDROLYSIS_ALKALINITY],
         1.0,
         0.0,
         0.0,
@@ -104,36 +105,36 @@ def rates(y, p, f):
 
 
 @jit
-def _tend_filter(y, p, f):
+def _tend_filter(y, p, m, f):
     """Seeding, damage, drain and rinse at the start of the hour."""
     for film, harm in (
         (at.AMMONIA_OXIDIZERS, f[at.F_AMMONIA_HARM]),
         (at.NITRITE_OXIDIZERS, f[at.F_NITRITE_HARM]),
     ):
-        survival = math.exp(-p[at.P_HARM] * harm) if harm > 0.0 else 1.0
-        y[film] = min(y[film] * f[at.F_FILM_LEFT] * survival + f[at.F_SEED], 1.0)
-    y[at.EASY] *= f[at.F_VOID_LEFT]
-    y[at.INERT] *= f[at.F_VOID_LEFT]
-    y[at.MEDIA] *= f[at.F_MEDIA_LEFT]
+        survival = math.exp(-p[m, at.P_HARM] * harm) if harm > 0.0 else 1.0
+        y[m, film] = min(y[m, film] * f[at.F_FILM_LEFT] * survival + f[at.F_SEED], 1.0)
+    y[m, at.EASY] *= f[at.F_VOID_LEFT]
+    y[m, at.INERT] *= f[at.F_VOID_LEFT]
+    y[m, at.MEDIA] *= f[at.F_MEDIA_LEFT]
 
 
 @jit
-def _add_new_water(y, f, cubic_metres):
+def _add_new_water(y, m, f, cubic_metres):
     brought = (f[at.F_NEW_TAN] + f[at.F_NEW_NITRATE]) * cubic_metres
-    y[at.TAN] += f[at.F_NEW_TAN] * cubic_metres
-    y[at.NITRATE] += f[at.F_NEW_NITRATE] * cubic_metres
-    y[at.ADDED] += brought
-    y[at.ALKALINITY] += f[at.F_NEW_ALKALINITY] * cubic_metres
-    y[at.OXYGEN] += f[at.F_NEW_OXYGEN] * cubic_metres
-    y[at.CARBON_DIOXIDE] += f[at.F_NEW_CARBON_DIOXIDE] * cubic_metres
+    y[m, at.TAN] += f[at.F_NEW_TAN] * cubic_metres
+    y[m, at.NITRATE] += f[at.F_NEW_NITRATE] * cubic_metres
+    y[m, at.ADDED] += brought
+    y[m, at.ALKALINITY] += f[at.F_NEW_ALKALINITY] * cubic_metres
+    y[m, at.OXYGEN] += f[at.F_NEW_OXYGEN] * cubic_metres
+    y[m, at.CARBON_DIOXIDE] += f[at.F_NEW_CARBON_DIOXIDE] * cubic_metres
 
 
 @jit
-def _change_water(y, p, f):
+def _change_water(y, p, m, f):
     """Swap and top up; chlorine that nobody neutralised harms the films by its dose in the mix."""
-    swapped = min(f[at.F_CHANGE], y[at.VOLUME])
-    kept = 1.0 - swapped / y[at.VOLUME]
-    y[at.REMOVED] += (1.0 - kept) * (y[at.TAN] + y[at.NITRITE] + y[at.NITRATE])
+    swapped = min(f[at.F_CHANGE], y[m, at.VOLUME])
+    kept = 1.0 - swapped / y[m, at.VOLUME]
+    y[m, at.REMOVED] += (1.0 - kept) * (y[m, at.TAN] + y[m, at.NITRITE] + y[m, at.NITRATE])
     for state in (
         at.TAN,
         at.NITRITE,
@@ -143,34 +144,34 @@ def _change_water(y, p, f):
         at.CARBON_DIOXIDE,
         at.SUSPENDED,
     ):
-        y[state] *= kept
+        y[m, state] *= kept
     new = swapped + f[at.F_TOP_UP]
-    _add_new_water(y, f, new)
-    y[at.VOLUME] += f[at.F_TOP_UP]
-    left = math.exp(-p[at.P_CHLORINE_HARM] * f[at.F_NEW_CHLORINE] * new / y[at.VOLUME])
-    y[at.AMMONIA_OXIDIZERS] *= left
-    y[at.NITRITE_OXIDIZERS] *= left
+    _add_new_water(y, m, f, new)
+    y[m, at.VOLUME] += f[at.F_TOP_UP]
+    left = math.exp(-p[m, at.P_CHLORINE_HARM] * f[at.F_NEW_CHLORINE] * new / y[m, at.VOLUME])
+    y[m, at.AMMONIA_OXIDIZERS] *= left
+    y[m, at.NITRITE_OXIDIZERS] *= left
 
 
 @jit
-def _feed(y, p, f):
+def _feed(y, p, m, f):
     """Eaten food goes into the gut; food left to rot skips it; part of the solids clouds the water at once."""
-    eaten = p[at.P_EXCRETION] * f[at.F_EATEN_NITROGEN]
-    y[at.GUT] += eaten
-    y[at.EXCRETA] += f[at.F_LEFT_NITROGEN]
-    y[at.ADDED] += eaten + f[at.F_LEFT_NITROGEN]
-    mess = p[at.P_MESS] * f[at.F_EATEN_SOLIDS]
-    y[at.GUT_SOLIDS] += f[at.F_EATEN_SOLIDS] - mess
-    sunk = p[at.P_CAPTURE] * f[at.F_LEFT_SOLIDS]
-    y[at.SUSPENDED] += mess + f[at.F_LEFT_SOLIDS] - sunk
-    y[at.EASY] += sunk * (1.0 - INERT_SHARE)
-    y[at.INERT] += sunk * INERT_SHARE
+    eaten = p[m, at.P_EXCRETION] * f[at.F_EATEN_NITROGEN]
+    y[m, at.GUT] += eaten
+    y[m, at.EXCRETA] += f[at.F_LEFT_NITROGEN]
+    y[m, at.ADDED] += eaten + f[at.F_LEFT_NITROGEN]
+    mess = p[m, at.P_MESS] * f[at.F_EATEN_SOLIDS]
+    y[m, at.GUT_SOLIDS] += f[at.F_EATEN_SOLIDS] - mess
+    sunk = p[m, at.P_CAPTURE] * f[at.F_LEFT_SOLIDS]
+    y[m, at.SUSPENDED] += mess + f[at.F_LEFT_SOLIDS] - sunk
+    y[m, at.EASY] += sunk * (1.0 - INERT_SHARE)
+    y[m, at.INERT] += sunk * INERT_SHARE
 
 
 @jit
-def evaporate(y, f):
-    least = min(f[at.F_LEAST_VOLUME], y[at.VOLUME])
-    y[at.VOLUME] = max(y[at.VOLUME] - f[at.F_EVAPORATION] * HOUR, least)
+def evaporate(y, m, f):
+    least = min(f[at.F_LEAST_VOLUME], y[m, at.VOLUME])
+    y[m, at.VOLUME] = max(y[m, at.VOLUME] - f[at.F_EVAPORATION] * HOUR, least)
 
 
 @inlined
@@ -263,10 +264,10 @@ def _convert(table, first_constant, second_constant, water, ammonium):
 
 
 @jit
-def begin_hour(y, p, f):
+def begin_hour(y, p, m, f):
     """Everything that happens at once, in the order of a keeper's round: filter, water, food."""
-    _tend_filter(y, p, f)
+    _tend_filter(y, p, m, f)
     if f[at.F_CHANGE] + f[at.F_TOP_UP] > 0.0:
-        _change_water(y, p, f)
-    y[at.ALKALINITY] += f[at.F_BUFFER]
-    _feed(y, p, f)
+        _change_water(y, p, m, f)
+    y[m, at.ALKALINITY] += f[at.F_BUFFER]
+    _feed(y, p, m, f)

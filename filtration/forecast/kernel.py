@@ -16,8 +16,8 @@ def _hour(y, p, f, table, steps):
     """One hour of a block. Empty places at its end repeat the last member, so that every place holds numbers."""
     members = y.shape[0]
     for m in range(members):
-        begin_hour(y[m], p[m], f)
-        fill(table, m, y[m], rates(y[m], p[m], f))
+        begin_hour(y, p, m, f)
+        fill(table, m, y, rates(y, p, m, f))
     for m in range(members, BLOCK):
         for row in range(STATES + RATES):
             table[row * BLOCK + m] = table[row * BLOCK + members - 1]
@@ -25,8 +25,8 @@ def _hour(y, p, f, table, steps):
         acidity(table, f[at.F_CARBONATE_1], f[at.F_CARBONATE_2], f[at.F_WATER], f[at.F_AMMONIUM])
         step_block(table, HOUR / steps)
     for m in range(members):
-        take(table, m, y[m])
-        evaporate(y[m], f)
+        take(table, m, y)
+        evaporate(y, m, f)
 
 
 @jit

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from filtration.forecast import layout as at
 from filtration.forecast.bands import Limit, Singles, daily_chances
 from filtration.forecast.circuit import Beginning, Circuit
-from filtration.forecast.ensemble import HOURS_A_DAY, MEMBERS, Ensemble, advance, draw
+from filtration.forecast.ensemble import HOURS_A_DAY, MEMBERS, Ensemble, advance, draw, records_by_day
 from filtration.forecast.inputs import Inputs, Meal
 from filtration.forecast.outlook import Span, span
 from refuge.errors import checked, positive
@@ -105,8 +105,8 @@ def _safety(
 
     def is_safe(factor: float) -> bool:
         fed = inputs.plus(*(meal.scaled(factor) for meal in meals))
-        _, records = advance(ensemble, circuit, fed, every=EVERY)
-        return bool(np.all(daily_chances(records, limits, EVERY) <= 1 - certainty))
+        days = records_by_day(ensemble, circuit, fed, EVERY)
+        return all(np.all(daily_chances(day, limits, EVERY) <= 1 - certainty) for day in days)
 
     return is_safe
 
@@ -123,7 +123,7 @@ def _largest_near(is_safe: Callable[[float], bool], last: float, most: float) ->
     """The same, to within STEP_PRECISION, tried first around the one of the day before: most days are alike."""
     tried = [last, min(last * (1 + STEP_PRECISION), most)] if last > 0 else [LEAST_SHARE]
     low, high = 0.0, most
-    for factor in tried:
+    for factor in dict.fromkeys(tried):
         if not is_safe(factor):
             high = factor
             break

@@ -300,7 +300,7 @@ def step_block(table, days):
 def fill(table, m, y, k):
     """Write one member into the table of its block."""
     for row, state in enumerate(MOVED):
-        table[row * BLOCK + m] = y[state]
+        table[row * BLOCK + m] = y[m, state]
     for row, value in enumerate(k):
         table[(STATES + row) * BLOCK + m] = value
 
@@ -309,4 +309,4 @@ def fill(table, m, y, k):
 def take(table, m, y):
     """Read one member back from the table of its block."""
     for row, state in enumerate(MOVED):
-        y[state] = table[row * BLOCK + m]
+        y[m, state] = table[row * BLOCK + m]

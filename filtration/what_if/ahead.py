@@ -114,9 +114,9 @@ def ground_of(water: Water) -> Ground:
     return Ground(water.circuit_id, water.moment.now, water.moment.today, beds, foods)
 
 
-def scenario_as_it_is(gathered: Gathered) -> Scenario:
-    """The water now, narrowed down by its tests; kept under a digest of all it follows from."""
-    return scenario_from(gathered, kept(digest(gathered), lambda: from_start(gathered).ensemble))
+def scenario_as_it_is(gathered: Gathered, past: str = "") -> Scenario:
+    """The water now, narrowed down by its tests; kept under `past`, the digest of all it follows from."""
+    return scenario_from(gathered, kept(past or digest(gathered), lambda: from_start(gathered).ensemble))
 
 
 def kept(name: str, make: Callable[[], Kept]) -> Kept:
@@ -177,9 +177,10 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
     part: list[Course] = []
     maturing = None
     if water.gathered is not None:
-        scenario = scenario_as_it_is(water.gathered)
+        past = digest(water.gathered)
+        scenario = scenario_as_it_is(water.gathered, past)
         as_it_is = scenario.with_meals(plans[0][1])
-        name = f"{digest(water.gathered)}-{as_it_is.inputs.events!r}-{water.limits!r}"
+        name = f"{past}-{as_it_is.inputs.events!r}-{water.limits!r}"
         old = kept(name, lambda: _forecast(as_it_is, water))
         other = changed(changes, scenario, ground) if changes else scenario
         new = _forecast(other.with_meals(plans[1][1]), water) if changes else old

@@ -41,6 +41,7 @@ from filtration.forecast import (
 )
 from filtration.forecast import layout as at
 from filtration.forecast.bands import bands_of, daily_chances
+from filtration.forecast.ensemble import records_by_day
 from filtration.forecast.outlook import span
 from filtration.forecast.score import interval_score, weighted_interval_score
 from filtration.solids import Sediment, SedimentModel, project_days_until
@@ -245,6 +246,19 @@ def test_the_largest_meal_keeps_the_limit_and_a_larger_one_does_not():
         fed = inputs.plus(*(each.scaled(share) for each in meal))
         _, records = advance(draw(BARREL, new_filter(), members=64, seed=4), BARREL, fed, every=6)
         assert (daily_chances(records, LOOSE, 6).max() <= 0.1) == is_safe
+
+
+def test_the_days_told_one_by_one_are_those_of_the_whole_run():
+    warming = replace(steady(7 * DAY + 12, 24), temperature_c=np.linspace(20, 26, 7 * DAY + 12))
+    inputs = warming.plus(meal_of_food(10, 1.36, *FISH), WaterChange(80, 0.4, Source(alkalinity=80)))
+    start = draw(BARREL, new_filter(), members=32, seed=8)
+    _, whole = advance(start, BARREL, inputs, every=6)
+    days = list(records_by_day(start, BARREL, inputs, 6))
+    assert len(days) == 8
+    for number, day in enumerate(days):
+        assert np.array_equal(day, whole[:, number * 4 : number * 4 + 5])
+    by_day = np.hstack([daily_chances(day, LOOSE, 6) for day in days])
+    assert np.array_equal(by_day, daily_chances(whole, LOOSE, 6))
 
 
 def test_a_mature_filter_may_be_fed_more_than_a_new_one():

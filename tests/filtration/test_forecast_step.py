@@ -200,7 +200,7 @@ def test_a_change_mixes_and_takes_nitrogen_out():
     from filtration.forecast.priors import natural
 
     y = start.states[0].copy()
-    kernel().begin_hour(y, natural(start.scores)[0], table[0])
+    kernel().begin_hour(y[None], natural(start.scores), 0, table[0])
     assert y[at.NITRATE] / 1.3 == pytest.approx(21)
     assert y[at.ALKALINITY] / 1.3 == pytest.approx((120 + 60) / 2)
     assert y[at.REMOVED] == pytest.approx(0.65 * (40 + MATURE.tan + MATURE.nitrite))
