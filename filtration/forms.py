@@ -1,13 +1,18 @@
 """What people type about filters."""
 
+import math
 from typing import Any
 
 from django import forms
 
 from filtration.models import FilterUnit, MediaLayer, Pump
+from filtration.plans.reading import LAYER_COLUMNS, bed_layer
+from filtration.plans.stones import MeasuredStones
 from filtration.services import NEXT_STATES
+from refuge.errors import OutOfRange
 from refuge.forms import QuantityField, RecordForm, UnitModelForm, number
 
+AS_SHOWN = 1e-5  # a number in a form shows six digits: nobody typed what differs less
 PASSED = [("yes", "Passed"), ("no", "Did not pass")]
 
 
@@ -120,20 +125,38 @@ class FilterForm(UnitModelForm):
         return data
 
 
-class LayerForm(UnitModelForm):
+class LayerForm(MeasuredStones, UnitModelForm):
     depth_m = QuantityField("length", above=0, high=5, label="Depth")
 
     class Meta:
         model = MediaLayer
-        fields = ["medium", "depth_m", "is_bagged"]
+        fields = ["medium", "depth_m", "is_bagged", "grain_size_m", "void_fraction"]
 
     def clean(self) -> dict[str, Any]:
-        """What was measured of one medium says nothing of another."""
+        """The surface follows from the stones, unless it was measured by itself."""
+        was = self.instance
+        is_other = self.cleaned_data.get("medium") != was.medium
+        if is_other:
+            self._forget_other_stones()
         data = super().clean() or {}
-        if "medium" in self.changed_data:
-            for name in ("grain_size_m", "void_fraction", "specific_surface_m2_m3"):
-                setattr(self.instance, name, None)
+        if not self.errors and (is_other or was.specific_surface_m2_m3 in (None, _surface_by_stones(was))):
+            was.specific_surface_m2_m3 = bed_layer(data).measured_surface_m2_m3
         return data
+
+    def _forget_other_stones(self) -> None:
+        """What was measured of one medium says nothing of another, unless it was typed anew."""
+        for name in ("grain_size_m", "void_fraction"):
+            typed, was = self.cleaned_data.get(name), getattr(self.instance, name)
+            if typed and was and math.isclose(typed, was, rel_tol=AS_SHOWN):
+                self.cleaned_data[name] = None
+
+
+def _surface_by_stones(layer: MediaLayer) -> float | None:
+    """The surface [m2/m3] that follows from what is kept of a layer's stones; None if that cannot be."""
+    try:
+        return bed_layer({name: getattr(layer, name) for name in LAYER_COLUMNS}).measured_surface_m2_m3
+    except OutOfRange:
+        return None
 
 
 class PumpForm(UnitModelForm):

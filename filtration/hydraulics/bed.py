@@ -132,6 +132,11 @@ class BedLayer:
         """Whether its grains or its share of water are not the table's."""
         return self.grain_size_m is not None or self.void_fraction is not None
 
+    @property
+    def measured_surface_m2_m3(self) -> float | None:
+        """The surface that follows from what was measured of the stones; None where the table's counts."""
+        return self.surface_m2_m3 if self.is_measured else None
+
     def dry_mass_kg(self, area_m2: float) -> float:
         """Dry stone [kg] that fills this layer over a section [m2]."""
         return area_m2 * self.depth_m * (1 - self.porosity) * grain(self.medium).dry_density_kg_m3

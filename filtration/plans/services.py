@@ -129,7 +129,7 @@ def _begin(design: FilterDesign, by: User, **place: Any) -> FilterUnit:
 def _media_layer(layer: BedLayer) -> MediaLayer:
     """The stones as they were measured, with the surface that follows, so that everything that asks the record for
     it (capacity, forecast) reckons with the stones that lie there."""
-    surface = layer.surface_m2_m3 if layer.is_measured else None
+    surface = layer.measured_surface_m2_m3
     return MediaLayer(specific_surface_m2_m3=surface, **layer_columns([layer])[0])
 
 

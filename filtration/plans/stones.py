@@ -1,4 +1,4 @@
-"""What people type about the stones of a plan, layer by layer."""
+"""What people type about stones: those of a plan layer by layer, and what was measured of any."""
 
 from typing import Any
 
@@ -21,12 +21,9 @@ from refuge.forms import UnitForm
 MOST_LAYERS = 8
 
 
-class PlanLayerForm(UnitForm):
-    """One layer; an untouched one at the end counts for nothing."""
+class MeasuredStones(forms.Form):
+    """What may be measured of a layer's stones; for a form that asks for their `medium`."""
 
-    medium = forms.ChoiceField(label="Stones", choices=[("", "Choose"), *MEDIUM_CHOICES])
-    depth_m = SizeField("length", above=0, high=10, label="Depth")
-    is_bagged = forms.BooleanField(label="In bags", required=False)
     grain_size_m = SizeField(
         "length", low=SMALLEST_GRAIN_M, high=LARGEST_GRAIN_M, label="Grain size", required=False
     )
@@ -44,7 +41,7 @@ class PlanLayerForm(UnitForm):
 
     @property
     def measured(self) -> list[BoundField]:
-        """What may be measured of the stones, folded away."""
+        """The fields of it, folded away."""
         return [self["grain_size_m"], self["void_fraction"]]
 
     @property
@@ -60,6 +57,14 @@ class PlanLayerForm(UnitForm):
     @property
     def usual_void(self) -> float | None:
         return medium(self.usual.key).void_fraction if self.usual else None
+
+
+class PlanLayerForm(MeasuredStones, UnitForm):
+    """One layer; an untouched one at the end counts for nothing."""
+
+    medium = forms.ChoiceField(label="Stones", choices=[("", "Choose"), *MEDIUM_CHOICES])
+    depth_m = SizeField("length", above=0, high=10, label="Depth")
+    is_bagged = forms.BooleanField(label="In bags", required=False)
 
 
 PlanLayers = forms.formset_factory(

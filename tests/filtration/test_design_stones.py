@@ -4,18 +4,27 @@ from uuid import uuid4
 
 import pytest
 from django.db import IntegrityError, transaction
+from django.urls import reverse
 
 from filtration.designing.assess import assess
 from filtration.designing.figures import figures
 from filtration.designing.parts import parts_list
 from filtration.forms import LayerForm
 from filtration.hydraulics.bed import GRAINS, BedLayer, grain, packed_loss_m
+from filtration.models import MediaLayer
 from filtration.nitrification import medium
 from filtration.plans.models import DesignLayer, FilterDesign
 from filtration.plans.services import design_build, design_save
 from filtration.running import _bed
 from refuge.errors import OutOfRange
-from tests.factories import AreaFactory, EnclosureFactory, FilterDesignFactory, RefugeFactory, UserFactory
+from tests.factories import (
+    AreaFactory,
+    EnclosureFactory,
+    FilterDesignFactory,
+    FilterUnitFactory,
+    RefugeFactory,
+    UserFactory,
+)
 from tests.filtration.hydraulic_designs import barrel
 from tests.filtration.test_design_forms import entry, wrong_at
 
@@ -137,9 +146,65 @@ class TestKept:
         assert lava.specific_surface_m2_m3 is None
         assert _bed(unit)[0].ergun_size_m == pytest.approx(0.03 * 0.85)
 
-        form = LayerForm(
-            {"medium": "gravel", "depth_m": "20 cm", "is_bagged": ""}, instance=rock, system="metric"
-        )
+
+@pytest.mark.django_db
+class TestOfAFilterThatStands:
+    """River rock sieved to 30 mm with 38 % of water, so 97.99 m2/m3 (see above)."""
+
+    def layer(self, **columns) -> MediaLayer:
+        rock = BedLayer(**MEASURED)
+        kept = {name: MEASURED[name] for name in ("medium", "depth_m", "grain_size_m", "void_fraction")}
+        surface = {"specific_surface_m2_m3": rock.measured_surface_m2_m3}
+        unit = FilterUnitFactory()
+        return MediaLayer.objects.create(filter=unit, position=90, **{**kept, **surface, **columns})
+
+    def typed(self, layer, **changes) -> LayerForm:
+        shown = LayerForm(instance=layer, system="us")
+        data = {bound.name: "" if bound.value() is None else bound.value() for bound in shown}
+        return LayerForm({**data, **changes}, instance=layer, system="us")
+
+    def test_saved_as_shown_it_stays(self):
+        form = self.typed(self.layer())
         assert form.is_valid(), form.errors
-        assert form.instance.grain_size_m is None
-        assert form.instance.surface_m2_m3 == 236
+        assert form.instance.grain_size_m == pytest.approx(0.03, rel=1e-5)  # six digits are shown
+        assert form.instance.specific_surface_m2_m3 == pytest.approx(97.99, abs=0.01)
+
+    def test_other_grains_have_another_surface(self):
+        form = self.typed(self.layer(), grain_size_m="1.5 cm", void_fraction="38")
+        assert form.is_valid(), form.errors
+        assert form.instance.specific_surface_m2_m3 == pytest.approx(2 * 97.99, abs=0.02)
+
+    def test_emptied_the_table_counts_again(self):
+        form = self.typed(self.layer(), grain_size_m="", void_fraction="")
+        assert form.is_valid(), form.errors
+        assert form.instance.specific_surface_m2_m3 is None
+
+    def test_a_surface_measured_by_itself_stays(self):
+        form = self.typed(self.layer(specific_surface_m2_m3=120.0), grain_size_m="2 cm")
+        assert form.is_valid(), form.errors
+        assert form.instance.specific_surface_m2_m3 == 120.0
+
+    @pytest.mark.parametrize("surface", [97.99, 120.0])
+    def test_another_medium_has_nothing_of_what_was_measured(self, surface):
+        form = self.typed(self.layer(specific_surface_m2_m3=surface), medium="ceramic")
+        assert form.is_valid(), form.errors
+        assert (form.instance.grain_size_m, form.instance.void_fraction) == (None, None)
+        assert form.instance.specific_surface_m2_m3 is None
+
+    def test_another_medium_measured_anew(self):
+        form = self.typed(self.layer(), medium="gravel", grain_size_m="6 mm")
+        assert form.is_valid(), form.errors
+        # 236 m2/m3 of the table at 11.5 mm, with its own share of water: 236 x 11.5 / 6.
+        assert form.instance.specific_surface_m2_m3 == pytest.approx(236 * 11.5 / 6)
+
+    @pytest.mark.parametrize(
+        ("field", "text"), [("grain_size_m", "3 m"), ("void_fraction", "99"), ("void_fraction", "2")]
+    )
+    def test_what_cannot_be_is_refused_at_the_field(self, field, text):
+        assert list(self.typed(self.layer(), **{field: text}).errors) == [field]
+
+    def test_the_page_offers_them(self, client):
+        RefugeFactory()
+        client.force_login(UserFactory(manager=True))
+        html = client.get(reverse("filter_edit", args=[self.layer().filter_id])).content.decode()
+        assert 'name="layer-0-grain_size_m"' in html and "pour in water to their top" in html
