@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import datetime
-from functools import reduce
+from functools import cache, reduce
 from operator import or_
 from typing import Any
 
@@ -41,7 +41,12 @@ def fulfil(seen: Wishes) -> None:
 
 def change_stamp(circuits: Iterable[int]) -> list[tuple[Any, ...]]:
     """Something that is another after every record of these waters, and after every forecast of them: 1 query."""
+    return list(_stamps().filter(pk__in=list(circuits)))
+
+
+@cache
+def _stamps() -> Any:
+    """The question itself, made once: it is asked for every key that is hit."""
     wanted = ForecastWanted.objects.filter(pk=OuterRef("pk")).values("since")
     made = WaterForecast.objects.filter(circuit=OuterRef("pk")).order_by("-day").values("made_at")[:1]
-    rows = Circuit.objects.filter(pk__in=list(circuits)).order_by("pk")
-    return list(rows.values_list("pk", Subquery(wanted), Subquery(made)))
+    return Circuit.objects.order_by("pk").values_list("pk", Subquery(wanted), Subquery(made))
