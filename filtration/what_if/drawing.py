@@ -63,6 +63,19 @@ class Sketch:
     def old_bars_path(self) -> str:
         return _outline(self.old_bars)
 
+    @property
+    def day_marks(self) -> str:
+        return _day_marks(self.days)
+
+
+@lru_cache(maxsize=8)
+def _day_marks(days: tuple[Tick, ...]) -> str:
+    """The words below the days as SVG, numbers only: all drawings share them, and a template would write each anew."""
+    return "".join(
+        f'<text x="{day.at}" y="205">{"" if number else "day "}{day.words}</text>'
+        for number, day in enumerate(days)
+    )
+
 
 def _outline(bars: tuple[Bar, ...]) -> str:
     """All bars as one path: a page with a hundred rectangles is slow to write."""
