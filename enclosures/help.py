@@ -11,10 +11,9 @@ from datetime import date, timedelta
 
 from enclosures.changes import ALKALINITY_MARGIN, conditioner_words
 from enclosures.chemistry import ammonia_from_chloramine_mg_l, change_fraction_to_reach, thiosulfate_g
-from enclosures.limits import BOUNDS
+from enclosures.limits import BOUNDS, WORDS, beyond_words
 from refuge.rules.facts import CircuitFacts, TestFacts
 from refuge.rules.limits import LimitsFor
-from refuge.rules.triggers import day_text
 from refuge.rules.words import amount
 
 RECENT_DAYS = 14
@@ -125,7 +124,7 @@ def _changes(troubles: tuple[Trouble, ...], facts: CircuitFacts, limits: LimitsF
     times = 1 if wanted <= most else math.ceil(math.log1p(-wanted) / math.log1p(-min(most, 0.95)))
     share = 1 - (1 - wanted) ** (1 / times)
     volume = share * facts.volume_m3
-    left = ", ".join(each.words.lower() for each in troubles if shares.get(each.name, 0) > 0.97)
+    left = ", ".join(WORDS[each.name] for each in troubles if shares.get(each.name, 0) > 0.97)
     return Changes(volume, share, times, *conditioner_words(facts, volume), left)
 
 
@@ -217,10 +216,9 @@ def unfed_words(help_: Help | None) -> str:
 
 
 def read_words(troubles: Iterable[Trouble]) -> str:
-    """'Nitrite was 1.2 mg/L N on 4 Mar 2026, above 1'."""
+    """Every one as `beyond_words` says it."""
     return "; ".join(
-        f"{each.words} was {each.value:.3g} {each.unit} on {day_text(each.on)}, "
-        f"{'below' if each.is_least else 'above'} {each.limit:.3g}"
+        beyond_words(each.words, each.value, each.unit, each.on, each.limit, each.is_least)
         for each in troubles
     )
 

@@ -3,6 +3,8 @@
 Concentrations in mg/L, nitrogen as N, alkalinity as CaCO3.
 """
 
+from datetime import date
+
 from refuge.rules.facts import TestFacts
 from refuge.rules.limits import LimitsFor, LimitSpec, limits
 from refuge.rules.triggers import day_text
@@ -86,5 +88,10 @@ def beyond_one(
     value, limit = getattr(test, name), limits[key]
     if value is None or (value >= limit if least else value <= limit):
         return ""
+    return beyond_words(what, value, unit, test.on, limit, least)
+
+
+def beyond_words(what: str, value: float, unit: str, on: date, limit: float, least: bool) -> str:
+    """'Nitrite was 1.2 mg/L N on 4 Mar 2026, above 1'."""
     side = "below" if least else "above"
-    return f"{what} was {value:.3g} {unit} on {day_text(test.on)}, {side} {limit:.3g}".replace("  ", " ")
+    return f"{what} was {value:.3g} {unit} on {day_text(on)}, {side} {limit:.3g}".replace("  ", " ")

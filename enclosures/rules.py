@@ -130,6 +130,11 @@ def quiet_in_a_row(tests: tuple[TestFacts, ...], near_zero: float) -> int:
     return count
 
 
+def quiet_since(day: date, tests: tuple[TestFacts, ...], near_zero: float) -> int:
+    """The same, of the tests after a day."""
+    return quiet_in_a_row(tuple(test for test in tests if test.on > day), near_zero)
+
+
 def _after_heavy_meal(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:
     capacity = facts.capacity_tan_g_day
     if facts.last_fed_on is None or not capacity or last > facts.last_fed_on:
@@ -173,14 +178,13 @@ def _after_harm(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | Non
     """The day after much of a filter was lost, then as while cycling, until the tests since show it to be over."""
     if facts.harm is None:
         return None
-    since = tuple(test for test in facts.tests if test.on > facts.harm.on)
-    quiet = quiet_in_a_row(since, limits["water.near_zero_mg_l"])
+    quiet = quiet_since(facts.harm.on, facts.tests, limits["water.near_zero_mg_l"])
     if quiet >= limits["water.quiet_tests"]:
         return None
     days = int(limits["water.cycling_days"]) if quiet else 1
     what = f"{facts.harm.words}, over on {day_text(facts.harm.on)}: about {facts.harm.left:.0%} of the bacteria were left"
     return triggers.after_event(
-        happened_on=max(facts.harm.on, last if since else facts.harm.on),
+        happened_on=max(facts.harm.on, last),
         days_after=days,
         reason=f"{what}; {quiet} near-zero tests in a row since, {limits['water.quiet_tests']:.0f} end this",
     )

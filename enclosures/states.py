@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from enclosures.limits import BOUNDS
+from enclosures.limits import BOUNDS, WORDS
 from refuge.rules.facts import CircuitFacts, Reading
 from refuge.rules.limits import LimitsFor
 
@@ -116,18 +116,14 @@ def summary(judged: Iterable[Judged]) -> tuple[str, str]:
     """
     rows = list(judged)
     for state in (ACT, WATCH):
-        found = [f"{_spoken(row.label)} {row.words}" for row in rows if row.state == state]
+        found = [f"{WORDS[row.name]} {row.words}" for row in rows if row.state == state]
         if found:
             more = f" and {len(found) - 2} more" if len(found) > 2 else ""
             return state, ", ".join(found[:2]) + more
     missing = [row for row in rows if row.name in {"unionized", "nitrite"} and row.state == UNKNOWN]
     if missing:
-        return UNKNOWN, f"{_spoken(missing[0].label)} {missing[0].words}"
+        return UNKNOWN, f"{WORDS[missing[0].name]} {missing[0].words}"
     return GOOD, "within limits"
-
-
-def _spoken(label: str) -> str:
-    return label if label == "pH" else label[0].lower() + label[1:]
 
 
 def load_state(share: float | None, animals: int) -> tuple[str, str]:
