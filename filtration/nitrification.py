@@ -19,6 +19,7 @@ FILM_THETA = 1.04
 REFERENCE_OXYGEN_MG_L = 6.0
 # Above this nothing published here supports a further rise, and warm water holds less oxygen: held level.
 LEVEL_ABOVE_C = 30.0
+COLDEST_C, WARMEST_C = 0.0, 40.0
 
 # Two-step growth. Rates at 20 C [1/day]: maximum growth 0.8 and 1.1, respiration 0.10 plus death 0.10 for
 # both (Reichert, ecosim, after River Water Quality Model No. 1).
@@ -132,12 +133,17 @@ def oxygen_factor(oxygen_mg_l: float) -> float:
     )
 
 
+def within_range(temperature_c: float) -> float:
+    """A water temperature as the sums take it, 0 to 40 C. Under ice or in a heat wave their end values hold."""
+    return min(max(temperature_c, COLDEST_C), WARMEST_C)
+
+
 def areal_rate_g_m2_day(temperature_c: float, oxygen_mg_l: float | None = None) -> float:
     """TAN that a mature film takes up [g/m2/day]; 0 to 40 C, level from 30 C upwards.
 
     Without an oxygen reading the water is taken as well aerated (6 mg/L).
     """
-    effective = min(checked("temperature_c", temperature_c, 0, 40), LEVEL_ABOVE_C)
+    effective = min(checked("temperature_c", temperature_c, COLDEST_C, WARMEST_C), LEVEL_ABOVE_C)
     rate = AREAL_RATE_22C * math.pow(FILM_THETA, effective - 22)
     return rate if oxygen_mg_l is None else rate * oxygen_factor(oxygen_mg_l)
 
@@ -220,7 +226,7 @@ def days_to_mature(temperature_c: float, seeded: bool = False, share: float = MA
 
 
 def _growth_rates(temperature_c: float) -> tuple[float, float]:
-    celsius = min(checked("temperature_c", temperature_c, 0, 40), LEVEL_ABOVE_C)
+    celsius = min(checked("temperature_c", temperature_c, COLDEST_C, WARMEST_C), LEVEL_ABOVE_C)
     return (
         (AMMONIA_GROWTH * START_UP_LIMITATION - LOSS) * _arrhenius(AMMONIA_ENERGY, celsius),
         (NITRITE_GROWTH * START_UP_LIMITATION - LOSS) * _arrhenius(NITRITE_ENERGY, celsius),

@@ -13,9 +13,17 @@ MUCH_LEFT = 0.8
 LITTLE_LEFT = 0.4
 
 
-def steps(kind: str, left: Left, *, hours: float | None = None, volume_m3: float | None = None) -> list[Step]:
-    """What to do now. hours: how long it lasted; volume_m3: of the untreated water."""
-    return [*_first(kind, hours or 0.0, volume_m3), *_after(left)]
+def steps(
+    kind: str, left: Left, *, quiet_tests: int, hours: float | None = None, volume_m3: float | None = None
+) -> list[Step]:
+    """What to do now. quiet_tests: near-zero tests in a row that end it; hours: how long it lasted; volume_m3: of the
+    untreated water."""
+    return [*_first(kind, hours or 0.0, volume_m3), *_after(left, quiet_tests)]
+
+
+def first_meals(left: float) -> str:
+    """How much to begin with once a test is good, where so much (0 to 1) of the bacteria was left."""
+    return "about half of the plan" if left > LITTLE_LEFT else "about a quarter of the plan"
 
 
 def _first(kind: str, hours: float, volume_m3: float | None) -> list[Step]:
@@ -107,12 +115,12 @@ _HEAT: list[Step] = [
 ]
 
 
-def _after(left: Left) -> list[Step]:
+def _after(left: Left, quiet_tests: int) -> list[Step]:
     air = (
         "pump",
         "Air the water. What is left of the filter needs oxygen, and so do the animals: more fall or an air pump.",
     )
-    return [air, ("fish", _food(left)), ("vial", _test(left))]
+    return [air, ("fish", _food(left)), ("vial", _test(left, quiet_tests))]
 
 
 def _food(left: Left) -> str:
@@ -120,18 +128,18 @@ def _food(left: Left) -> str:
         return "Feed sparingly until tomorrow's test. Little was lost, most likely, but the range is wide."
     if left.middle > LITTLE_LEFT:
         return (
-            "Give no food until tomorrow's test. If ammonia and nitrite are near zero then, begin with about half, and go "
-            "on by the tests. Healthy grown turtles bear a few days without food; ask about young or sick ones."
+            "Give no food until tomorrow's test. If ammonia and nitrite are near zero then, begin with "
+            f"{first_meals(left.middle)}, and go on by the tests. Healthy grown turtles bear a few days without food; ask about young or sick ones."
         )
     return (
-        "Give no food until a test is good. Most of the filter is lost, so it starts almost anew: begin with a "
-        "quarter, by the tests. Ask the veterinarian about young or sick animals."
+        "Give no food until a test is good. Most of the filter is lost, so it starts almost anew: begin with "
+        f"{first_meals(left.middle)}, and go on by the tests. Ask the veterinarian about young or sick animals."
     )
 
 
-def _test(left: Left) -> str:
+def _test(left: Left, quiet_tests: int) -> str:
     often = "tomorrow" if left.middle > MUCH_LEFT else "tomorrow and every day"
     return (
-        f"Test ammonia, nitrite and pH {often}. Nitrite may rise days after ammonia: three near-zero tests in a row say that "
-        "it is over."
+        f"Test ammonia, nitrite and pH {often}. Nitrite may rise days after ammonia: only {quiet_tests} near-zero "
+        f"test{'s in a row say' if quiet_tests > 1 else ' says'} that it is over."
     )

@@ -8,16 +8,17 @@ from functools import cache
 from math import prod
 from typing import Any
 
-from enclosures.rules import quiet_in_a_row
+from enclosures.rules import quiet_since
+from filtration.harms.advice import first_meals
 from filtration.harms.models import FilterHarm
 from filtration.harms.words import harm_words
+from filtration.nitrification import within_range
 from filtration.survival import left_after, regrown
 from refuge.rounds.loaders import Moment, Scopes
-from refuge.rules.facts import CircuitFacts, Facts, FilterFacts, HarmFacts
+from refuge.rules.facts import RUNNING, CircuitFacts, Facts, FilterFacts, HarmFacts
 from refuge.rules.limits import LimitsFor
 from refuge.rules.triggers import day_text
 
-RUNNING = frozenset({"cycling", "mature", "disturbed"})
 GROWN_BACK = 0.95  # share of the bacteria from which harm is over by itself
 COUNTS_DAYS = 60  # after it a filter has grown back, or somebody has said otherwise
 COLUMNS = (
@@ -77,13 +78,13 @@ def with_harms(
     own = sorted([*found.get(unit.id, []), *found.get(None, [])], key=lambda each: each.on)
     is_disturbed = unit.state == "disturbed"
     counts = [each for each in own if is_disturbed or each.on >= unit.state_since]
-    celsius = min(max(unit.temperature_c, 0.0), 40.0)
+    celsius = within_range(unit.temperature_c)
     left = prod(regrown(each.left, max((moment.today - each.on).days, 0), celsius) for each in counts)
     if not counts or (left > GROWN_BACK and not is_disturbed):
         return unit
-    since = tuple(test for test in circuit.tests if test.on > counts[-1].on)
     worst = min(counts, key=lambda each: each.left)
-    return replace(unit, harm=worst, harm_left_today=left, quiet_since_harm=quiet_in_a_row(since, near_zero))
+    quiet = quiet_since(counts[-1].on, circuit.tests, near_zero)
+    return replace(unit, harm=worst, harm_left_today=left, quiet_since_harm=quiet)
 
 
 def tell_water(facts: Facts, circuit_id: int, limits: LimitsFor) -> None:
@@ -96,8 +97,8 @@ def tell_water(facts: Facts, circuit_id: int, limits: LimitsFor) -> None:
     if harm is None:
         return
     water = facts.circuit[circuit_id] = replace(facts.circuit[circuit_id], harm=harm)
-    since = tuple(test for test in water.tests if test.on > harm.on)
-    warning = feeding_words(harm, is_quiet=quiet_in_a_row(since, limits["water.near_zero_mg_l"]) > 0)
+    quiet = quiet_since(harm.on, water.tests, limits["water.near_zero_mg_l"])
+    warning = feeding_words(harm, is_quiet=quiet > 0)
     for pk, plan in list(facts.plan.items()):
         if plan.circuit_id == circuit_id:
             facts.plan[pk] = replace(plan, warning=warning)
@@ -107,7 +108,7 @@ def feeding_words(harm: HarmFacts, *, is_quiet: bool) -> str:
     """What whoever feeds must know. is_quiet: the newest test since was near zero."""
     what = f"Its filter was harmed ({harm.words}, over on {day_text(harm.on)})"
     if is_quiet:
-        return f"{what}: about half of the plan until the tests stay near zero. As planned:"
+        return f"{what}: {first_meals(harm.left)} until the tests stay near zero. As planned:"
     return f"{what}: no food until ammonia and nitrite are read near zero. As planned:"
 
 

@@ -44,7 +44,15 @@ def filter_harm(request: HttpRequest, pk: int) -> HttpResponse:
     found = aftermath(harm, facts, moment)
     user = cast(User, request.user)
     own = facts.filter[unit.pk]
-    much = found.left.middle <= moment.limits(unit.circuit_id, unit.pk)["filtration.harm_left_share"]
+    limits = moment.limits(unit.circuit_id, unit.pk)
+    much = found.left.middle <= limits["filtration.harm_left_share"]
+    advised = steps(
+        harm.kind,
+        found.left,
+        quiet_tests=int(limits["water.quiet_tests"]),
+        hours=harm.hours,
+        volume_m3=harm.volume_m3,
+    )
     context: dict[str, Any] = {
         "harm": harm,
         "unit": unit,
@@ -55,10 +63,7 @@ def filter_harm(request: HttpRequest, pk: int) -> HttpResponse:
         "percent": {name: round(getattr(found.left, name) * 100) for name in ("low", "middle", "high")},
         "left_today": round(own.harm_left_today * 100),
         "counts": own.harm is not None,
-        "steps": [
-            step_shown(*each)
-            for each in steps(harm.kind, found.left, hours=harm.hours, volume_m3=harm.volume_m3)
-        ],
+        "steps": [step_shown(*each) for each in advised],
         "cautions": cautions_of(CAUTIONS),
         "is_much": much,
         "asks_for_word": much and own.harm is not None and DISTURBED in NEXT_STATES[unit.state],

@@ -146,6 +146,9 @@ class CircuitFacts:
         return self.capacity_tan_g_day / self.mature_capacity_tan_g_day
 
 
+RUNNING = frozenset({"cycling", "mature", "disturbed"})  # states of a filter in which it cleans
+
+
 @dataclass(frozen=True, slots=True)
 class FilterFacts:
     """One filter unit today."""

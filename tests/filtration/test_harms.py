@@ -14,6 +14,7 @@ from filtration.forecast import Damage, PumpStop, WaterChange
 from filtration.forecasting.gather import gather, gather_one
 from filtration.forecasting.services import forecast_waters
 from filtration.harms.advice import steps
+from filtration.harms.facts import feeding_words
 from filtration.harms.rules import harm as harm_rule
 from filtration.harms.services import harm_amend, harm_record, harm_take_back
 from filtration.models import FilterHarm, Maintenance
@@ -184,7 +185,7 @@ class TestRules:
         assert "no food until ammonia and nitrite are read near zero" in plan.warning
         due = next(iter(feeding(plan, moment().limits(circuit.pk), NOW.date())))
         assert due.instruction.startswith("Its filter was harmed (Stood without flow: 24 hours")
-        for days, words in ((1, "about half"), (2, "about half"), (3, "")):
+        for days, words in ((1, "about a quarter"), (2, "about a quarter"), (3, "")):
             at = NOW + timedelta(days=days)
             make.WaterTestFactory(circuit=circuit, at=at, tan_mg_l=0.0, nitrite_n_mg_l=0.0)
             warning = load_facts(None, moment(at + timedelta(hours=1))).plan[circuit.plan.pk].warning
@@ -299,10 +300,21 @@ class TestForecast:
 class TestAdvice:
     @pytest.mark.parametrize("kind", FilterHarm.Kind.values)
     def test_every_kind_ends_with_air_food_and_a_test(self, kind):
-        found = steps(kind, left_after(kind, hours=9, chlorine_mg_l=0.2), hours=9, volume_m3=0.1)
+        left = left_after(kind, hours=9, chlorine_mg_l=0.2)
+        found = steps(kind, left, quiet_tests=3, hours=9, volume_m3=0.1)
         assert [icon for icon, _ in found[-3:]] == ["pump", "fish", "vial"]
         assert len(found) > 3
 
     def test_a_bed_that_stood_long_is_flushed_first(self):
-        assert steps("no_flow", stood_still(9), hours=9)[0][1].startswith("Flush the bed")
-        assert not steps("no_flow", stood_still(1), hours=1)[0][1].startswith("Flush")
+        assert steps("no_flow", stood_still(9), quiet_tests=3, hours=9)[0][1].startswith("Flush the bed")
+        assert not steps("no_flow", stood_still(1), quiet_tests=3, hours=1)[0][1].startswith("Flush")
+
+    @pytest.mark.parametrize(("hours", "much"), [(9, "about half"), (24, "about a quarter")])
+    def test_the_page_and_whoever_feeds_are_told_the_same_amount(self, hours, much):
+        left = stood_still(hours)
+        assert any(much in words for _, words in steps("no_flow", left, quiet_tests=3, hours=hours))
+        happened = HarmFacts(NOW.date(), "Stood without flow", left.middle)
+        assert much in feeding_words(happened, is_quiet=True)
+
+    def test_it_is_over_after_as_many_tests_as_the_limit_asks_for(self):
+        assert "only 5 near-zero tests in a row" in steps("no_flow", stood_still(9), quiet_tests=5)[-1][1]
