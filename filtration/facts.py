@@ -25,6 +25,7 @@ from filtration.solids import (
 from refuge.rounds.loaders import Moment, Scopes, loader
 from refuge.rules.facts import (
     NO_STOP,
+    RUNNING,
     CircuitFacts,
     Facts,
     Fed,
@@ -35,7 +36,6 @@ from refuge.rules.facts import (
     fed_since,
 )
 
-RUNNING = {"cycling", "mature", "disturbed"}
 FILTER_COLUMNS = (
     "pk",
     "code",
@@ -215,7 +215,9 @@ def _filter(
     mature_in = None
     if state == "cycling":
         mature_in = max(
-            nitrification.days_to_mature(_bounded(circuit.temperature_c), seeded) - days_running, 0.0
+            nitrification.days_to_mature(nitrification.within_range(circuit.temperature_c), seeded)
+            - days_running,
+            0.0,
         )
     return FilterFacts(
         id=pk,
@@ -255,11 +257,6 @@ def _day(at: datetime | None) -> date | None:
     return at.date() if at else None
 
 
-def _bounded(temperature_c: float) -> float:
-    """Water under ice or in a heat wave is outside the sums' range; their end values hold there."""
-    return min(max(temperature_c, 0.0), 40.0)
-
-
 def _with_sediment(
     unit: FilterFacts,
     facts: Facts,
@@ -267,7 +264,7 @@ def _with_sediment(
     share: float,
     moment: Moment,
 ) -> FilterFacts:
-    temperature = _bounded(unit.temperature_c)
+    temperature = nitrification.within_range(unit.temperature_c)
     fed = facts.fed.get(unit.circuit_id, [])
     factor = correction_from(drains)
     sediment = settled(fed, unit.last_drain_on, share, temperature, moment.today)
@@ -312,7 +309,7 @@ def filter_capacity(
 ) -> tuple[float, float, bool]:
     """(capacity today, capacity once mature, whether it is still growing) of one filter [g TAN/day]."""
     area = _area(unit.cross_section_m2, layers)
-    temperature = _bounded(unit.temperature_c)
+    temperature = nitrification.within_range(unit.temperature_c)
     mature = nitrification.capacity_tan_g_day(area, temperature)
     if unit.state not in RUNNING:
         return 0.0, mature, False

@@ -7,10 +7,10 @@ from django.db.models import Exists, OuterRef, QuerySet, Subquery
 from django.urls import reverse
 
 from enclosures.models import Circuit
-from filtration.facts import RUNNING
 from filtration.models import FilterUnit, Maintenance, Pump
 from husbandry.models import Placement
 from refuge.pages.site import Gap, shortened
+from refuge.rules.facts import RUNNING
 
 
 def filter_gaps() -> list[Gap]:

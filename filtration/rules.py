@@ -4,10 +4,11 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from filtration.harms import rules as harm_rules  # noqa: F401 (they register themselves)
+from filtration.nitrification import within_range
 from filtration.solids import Sediment, captured_g, project_days_until, sediment_litres
 from refuge.errors import ClearmereError
 from refuge.rules import triggers
-from refuge.rules.facts import CircuitFacts, FilterFacts
+from refuge.rules.facts import RUNNING, CircuitFacts, FilterFacts
 from refuge.rules.limits import LimitsFor, LimitSpec, limits
 from refuge.rules.registry import rules
 from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text
@@ -59,8 +60,6 @@ for spec in (
     ),
 ):
     limits.define(spec)
-
-RUNNING = {"cycling", "mature", "disturbed"}
 
 
 @rules.register(
@@ -114,7 +113,7 @@ def days_to_sediment(facts: FilterFacts, limit_l: float) -> float | None:
         limit_l / facts.correction,
         Sediment(facts.easy_g, facts.inert_g),
         captured_g(facts.solids_g_day),
-        min(max(facts.temperature_c, 0.0), 40.0),
+        within_range(facts.temperature_c),
     )
 
 

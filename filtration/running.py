@@ -14,6 +14,7 @@ from filtration.hydraulics.deposit import capacity_kg
 from filtration.hydraulics.design import Container, Design, Tank
 from filtration.hydraulics.pump import ParabolicCurve, Pump
 from filtration.models import FilterUnit
+from filtration.nitrification import within_range
 from filtration.plans.models import FilterBuild
 from filtration.plans.reading import design_of
 from filtration.plans.selectors import OVER_INTAKE_M, TANK_FREEBOARD_M
@@ -136,7 +137,7 @@ def _planned(unit: FilterUnit, build: FilterBuild, water: CircuitFacts) -> Recon
         design,
         container=_container(unit),
         void_height_m=unit.void_height_m,
-        temperature_c=_celsius(water),
+        temperature_c=within_range(water.temperature_c),
         tank=replace(design.tank, volume_m3=water.volume_m3) if water.volume_m3 > 0 else design.tank,
     )
     pump = getattr(unit, "pump", None)
@@ -153,11 +154,6 @@ def _planned(unit: FilterUnit, build: FilterBuild, water: CircuitFacts) -> Recon
     return Reconstruction(design, (), assumed)
 
 
-def _celsius(water: CircuitFacts) -> float:
-    """Its temperature, within what the sums take."""
-    return min(max(water.temperature_c, 0.0), 40.0)
-
-
 def _rebuilt(unit: FilterUnit, water: CircuitFacts, surface_m2: float | None) -> Reconstruction:
     pump = getattr(unit, "pump", None)
     if water.volume_m3 <= 0:
@@ -168,7 +164,7 @@ def _rebuilt(unit: FilterUnit, water: CircuitFacts, surface_m2: float | None) ->
         void_height_m=unit.void_height_m,
         layers=_bed(unit),
         tank=Tank(water.volume_m3, surface, OVER_INTAKE_M, TANK_FREEBOARD_M),
-        temperature_c=_celsius(water),
+        temperature_c=within_range(water.temperature_c),
         max_flow_m3_h=pump.rated_flow_m3_h if pump else None,
         shutoff_head_m=pump.shutoff_head_m if pump else None,
         power_w=pump.power_w if pump else None,

@@ -11,8 +11,9 @@ from filtration.forecasting.harms import harms, is_told
 from filtration.forecasting.known import Known
 from filtration.forecasting.records import Fed, Unit
 from filtration.forecasting.renewals import evaporation_m3_day, renewals
-from filtration.forecasting.states import RUNNING, runs_at, share_of, state_at, timeline
+from filtration.forecasting.states import runs_at, share_of, state_at, timeline
 from filtration.nitrification import SEED_MOVED, SEED_NEW
+from refuge.rules.facts import RUNNING
 
 AHEAD_DAYS = 14
 AHEAD_HOURS = AHEAD_DAYS * 24

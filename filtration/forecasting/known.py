@@ -10,6 +10,7 @@ from enclosures.warmth import day_of_year, temperatures
 from filtration.forecast import Source
 from filtration.forecasting.records import Records, Test, Unit
 from filtration.forecasting.states import runs_at
+from filtration.nitrification import COLDEST_C, WARMEST_C
 from refuge.rounds.loaders import Moment
 from refuge.rules.facts import CircuitFacts, Facts, PlanFacts
 
@@ -61,7 +62,7 @@ class Known:
         days = start + np.array([hour for hour, _ in read], dtype=float) / 24
         warmth = self.records.warmth_of[self.circuit.id]
         return np.clip(
-            temperatures(warmth, start + hours / 24, days, [value for _, value in read]), 0.0, 40.0
+            temperatures(warmth, start + hours / 24, days, [value for _, value in read]), COLDEST_C, WARMEST_C
         )
 
     @property
@@ -83,8 +84,3 @@ class Known:
     @property
     def source(self) -> Source:
         return self.records.sources[self.records.source_of[self.circuit.id]]
-
-
-def bounded(temperature_c: float) -> float:
-    """A water temperature as the sums take it, 0 to 40 C."""
-    return min(max(temperature_c, 0.0), 40.0)

@@ -32,15 +32,14 @@ from filtration.forecast.bands import Singles
 from filtration.forecast.priors import natural
 from filtration.forecasting.gather import Gathered, scenario_from
 from filtration.forecasting.helping import helped_by_steps
-from filtration.forecasting.known import bounded
 from filtration.forecasting.limits import ACUTE, limits_of
 from filtration.forecasting.packing import EVERY_HOURS, digits, packed_span
 from filtration.forecasting.records import Fed
 from filtration.forecasting.run import Assimilated
-from filtration.forecasting.states import RUNNING
 from filtration.forecasting.young import maturing_of
+from filtration.nitrification import within_range
 from filtration.solids import DEFAULT_MODEL
-from refuge.rules.facts import FilterFacts
+from refuge.rules.facts import RUNNING, FilterFacts
 
 CLEARING_HOURS = 96
 LAST_MEAL_COUNTS = timedelta(days=3)
@@ -183,7 +182,7 @@ def _work(unit: FilterFacts, gathered: Gathered, ensemble: Ensemble) -> dict[str
     """Days to this filter's drain and rinse: its own sediment, each member's capture and digestion."""
     limits = gathered.known.moment.limits(gathered.circuit_id, unit.id)
     own = _with_own_solids(ensemble, unit)
-    celsius = bounded(unit.temperature_c)
+    celsius = within_range(unit.temperature_c)
     drain = days_until_drain(
         own,
         unit.void_l * limits["filtration.drain_share"],

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from filtration.forecasting.records import Unit
+from refuge.rules.facts import RUNNING
 
-RUNNING = frozenset({"cycling", "mature", "disturbed"})
 # What a filter was before a change of state, where no earlier record says so.
 BEFORE = {
     "building": "building",

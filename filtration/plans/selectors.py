@@ -16,6 +16,7 @@ from filtration.hydraulics.overflow import Return
 from filtration.hydraulics.piping import Pipe, Valve
 from filtration.hydraulics.pump import ParabolicCurve, Pump
 from filtration.models import FilterUnit
+from filtration.nitrification import within_range
 from filtration.plans.models import FilterDesign
 from filtration.plans.reading import (
     PlannedLoad,
@@ -51,7 +52,7 @@ class Asked:
     @property
     def temperature_c(self) -> float:
         """Within what the sums take."""
-        return min(max(self.facts.temperature_c, 0.0), 40.0)
+        return within_range(self.facts.temperature_c)
 
     @property
     def columns(self) -> dict[str, Any]:

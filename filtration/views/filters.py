@@ -14,6 +14,7 @@ from filtration.drawing import cross_section
 from filtration.facts import FORECAST_COUNTS_DAYS
 from filtration.forecasting.selectors import latest_forecast
 from filtration.models import FilterUnit
+from filtration.nitrification import within_range
 from filtration.plans.selectors import surface_of
 from filtration.running import running
 from filtration.services import NEXT_STATES
@@ -74,7 +75,7 @@ def _filter(page: Page) -> dict[str, Any]:
         "void_m3": facts.void_l / 1000,
         "sediment_depth_m": depth,
         "sediment_model": DEFAULT_MODEL,
-        "digested_percent_a_day": 100 * DEFAULT_MODEL.decay_per_day(min(max(facts.temperature_c, 0.0), 40.0)),
+        "digested_percent_a_day": 100 * DEFAULT_MODEL.decay_per_day(within_range(facts.temperature_c)),
         "drain_ahead": drain_ahead(facts, limit_l, outlook),
         "rinse_ahead": rinse_ahead(facts, limits["filtration.rinse_solids_g_l"], outlook),
         "may_see_steps": hasattr(unit, "build") and page.user.may_act_as("staff"),

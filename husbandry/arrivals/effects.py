@@ -8,10 +8,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from husbandry.arrivals.findings import RUNNING
 from husbandry.arrivals.newcomer import Diet, Newcomer
 from husbandry.quarantine_dates import PlannedCheck, check_dates, planned_end, restarted
 from refuge.rules.facts import (
+    RUNNING,
     AnimalFacts,
     CheckFacts,
     CircuitFacts,

@@ -20,11 +20,10 @@ from husbandry.arrivals.newcomer import (
     setbacks,
 )
 from husbandry.space import least_space
-from refuge.rules.facts import AnimalFacts, CircuitFacts, FilterFacts, TestFacts
+from refuge.rules.facts import RUNNING, AnimalFacts, CircuitFacts, FilterFacts, TestFacts
 from refuge.rules.triggers import day_text, days_text
 from refuge.rules.words import load_words
 
-RUNNING = frozenset({"cycling", "mature", "disturbed"})
 OLD_READING_DAYS = 30
 
 
