@@ -15,7 +15,7 @@ from tests import factories as make
 pytestmark = pytest.mark.django_db
 
 FAR = re.compile(
-    r"so far the filter carries (less than )?\d+\xa0% of this load; once it is mature, the load is "
+    r"[Ss]o far the filter carries (less than )?\d+\xa0% of this load; once it is mature, the load is "
     r"(\d+\xa0% of what it can carry|far beyond what it can carry: [\d.\u202f]+ times)"
 )
 
