@@ -35,9 +35,8 @@ from refuge.rules.facts import (
     fed_since,
 )
 
-DAILY_DAYS = (
-    60  # meals of the last weeks, back to the first of a month, are kept by the day, those before by month
-)
+# Meals of so many days, back to the first of that month, are kept by the day, those before by the month.
+DAILY_DAYS = 60
 JOINED_DAYS = 15
 CHECK_TITLES = dict(QuarantineCheck.Kind.choices)
 PLAN_COLUMNS = (

@@ -13,9 +13,8 @@ LEAST_FREEBOARD_M = 0.05  # common practice, no source
 USUAL_VOID_M, LEAST_VOID_M = 0.20, 0.15  # common practice, no source
 PIPE_SPEED_M_S = 5 * 0.3048  # Engineering ToolBox, PVC Sch 40 diagram: above 5 ft/s to be avoided
 CARRYING_M_S = 2 * 0.3048  # supplier friction chart 2003: 2 ft/s carries solids along
-FAR_FROM_USUAL = (
-    4.0  # times a medium's usual size, beyond which its name fits no more (common practice, no source)
-)
+# Times a medium's usual size, beyond which its name fits no more (common practice, no source).
+FAR_FROM_USUAL = 4.0
 HEAVY_KG = 200.0  # what two people will not move (common practice, no source)
 
 
