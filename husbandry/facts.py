@@ -3,19 +3,15 @@
 from collections import defaultdict
 from dataclasses import replace
 from datetime import date, datetime, timedelta
-from functools import cache, lru_cache
+from functools import cache
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from django.db.models import Case, Exists, F, Max, OuterRef, Q, Subquery, Sum, When
-from django.db.models.functions import TruncDate, TruncMonth
+from django.db.models import Exists, Max, OuterRef, Subquery
 
-from enclosures.help import help_for, unfed_words
-from husbandry.bioload import Load, planned_daily_load
+from husbandry.bioload import Load
+from husbandry.food_facts import load_fed, load_plans
 from husbandry.models import (
     Animal,
-    Feeding,
-    FeedingPlan,
     HeadCount,
     HealthRecord,
     Measurement,
@@ -29,39 +25,20 @@ from refuge.rules.facts import (
     CheckFacts,
     Facts,
     Fed,
-    PlanFacts,
     QuarantineFacts,
     Reading,
     fed_since,
 )
 
-# Meals of so many days, back to the first of that month, are kept by the day, those before by the month.
-DAILY_DAYS = 60
 JOINED_DAYS = 15
 CHECK_TITLES = dict(QuarantineCheck.Kind.choices)
-PLAN_COLUMNS = (
-    "pk",
-    "animal_id",
-    "enclosure_id",
-    "place",
-    "ration_kg",
-    "every_days",
-    "weekdays",
-    "starts_on",
-    "ends_on",
-    "fasting_until",
-    "last_fed",
-    "food__name",
-    "food__protein_fraction",
-    "food__water_fraction",
-)
 
 
 @loader("husbandry")
 def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     joined = _load_animals(facts, scopes, moment)
-    planned = _load_plans(facts, scopes, moment)
-    _load_fed(facts, scopes, moment)
+    planned = load_plans(facts, scopes, moment)
+    load_fed(facts, scopes, moment)
     masses: dict[int, list[float]] = defaultdict(list)
     for animal in facts.animal.values():
         masses[animal.circuit_id].append(animal.mass_kg or 0.0)
@@ -220,120 +197,6 @@ def _open_checks(quarantine_ids: list[int]) -> dict[int, list[CheckFacts]]:
     for pk, quarantine_id, kind, due_on in unanswered.values_list("pk", "quarantine_id", "kind", "due_on"):
         checks[quarantine_id].append(CheckFacts(pk, kind, CHECK_TITLES[kind], due_on))
     return checks
-
-
-@cache
-def _all_plans() -> Any:
-    """The query of all feeding plans, with where each animal is and when it was last fed by it, made once."""
-    here = Placement.objects.filter(animal=OuterRef("animal_id"), ends_at__isnull=True)
-    fed = Feeding.objects.filter(plan=OuterRef("pk")).order_by("-at")
-    return (
-        FeedingPlan.objects.order_by("pk")
-        .annotate(place=Subquery(here.values("enclosure_id")[:1]), last_fed=Subquery(fed.values("at")[:1]))
-        .values_list(*PLAN_COLUMNS)
-    )
-
-
-def _plans_in_force(facts: Facts, scopes: Scopes, moment: Moment) -> Any:
-    rows = _all_plans().filter(Q(ends_on__isnull=True) | Q(ends_on__gt=moment.today))
-    if scopes is None:
-        return rows
-    # By their numbers, not by joins: an OR over two joins would read every plan of the site.
-    return rows.filter(Q(enclosure__in=list(facts.enclosure)) | Q(animal__in=list(facts.animal)))
-
-
-def _load_plans(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, Load]:
-    """Fill in the feeding plans; give the mean daily load that each circuit's plans ask for."""
-    planned: dict[int, Load] = defaultdict(Load.zero)
-    unfed = {
-        pk: words
-        for pk, water in facts.circuit.items()
-        if (words := unfed_words(help_for(water, moment.limits(pk), moment.today)))
-    }
-    for row in _plans_in_force(facts, scopes, moment):
-        plan = _plan(facts, row, moment)
-        if plan is None:
-            continue
-        facts.plan[plan.id] = replace(plan, unfed=unfed.get(plan.circuit_id, ""))
-        if not plan.all_brumating and (plan.fasting_until is None or plan.fasting_until <= moment.today):
-            planned[plan.circuit_id] += _plan_load(
-                plan.every_days, plan.weekdays, plan.ration_kg, *row[12:14]
-            )
-    return planned
-
-
-def _plan_load(every: int | None, weekdays: int | None, ration: float, protein: float, water: float) -> Load:
-    per_week = 7 / every if every else float((weekdays or 0).bit_count())
-    return planned_daily_load(ration, per_week, protein, water)
-
-
-def _plan(facts: Facts, row: tuple[Any, ...], moment: Moment) -> PlanFacts | None:
-    (
-        pk,
-        animal_id,
-        own_enclosure,
-        place,
-        ration,
-        every,
-        weekdays,
-        starts,
-        ends,
-        fasting,
-        last_fed,
-        food,
-        *_,
-    ) = row
-    enclosure = facts.enclosure.get(own_enclosure or place)
-    animal = facts.animal.get(animal_id) if animal_id else None
-    if (
-        enclosure is None
-        or (animal_id and animal is None)
-        or (not animal_id and not enclosure.awake + enclosure.brumating)
-    ):
-        return None  # nobody there to feed
-    return PlanFacts(
-        id=pk,
-        label=animal.label if animal else enclosure.label,
-        path=animal.path if animal else enclosure.path,
-        stop=enclosure.stop,
-        circuit_id=enclosure.circuit_id,
-        enclosure_id=enclosure.id,
-        animal_id=animal_id,
-        food=food,
-        ration_kg=ration,
-        every_days=every,
-        weekdays=weekdays,
-        starts_on=starts,
-        ends_on=ends,
-        fasting_until=fasting,
-        all_brumating=animal.brumating_since is not None if animal else enclosure.awake == 0,
-        last_fed_on=moment.day(last_fed) if last_fed else None,
-    )
-
-
-@lru_cache(maxsize=2)
-def _all_fed(cut: datetime, zone: ZoneInfo) -> Any:
-    """The query of all meals summed by circuit and span, made once a month."""
-    span = Case(
-        When(at__gte=cut, then=TruncDate("at", tzinfo=zone)),
-        default=TruncDate(TruncMonth("at", tzinfo=zone)),
-    )
-    sums = {"kg": Sum(F("offered_kg") - F("left_kg")), "tan": Sum("tan_g"), "solids": Sum("solids_g")}
-    grouped = ("circuit_id", "is_recent", "span")
-    rows = Feeding.objects.annotate(is_recent=Q(at__gte=cut), span=span).values(*grouped)
-    return rows.annotate(**sums).order_by("circuit_id", "-is_recent", "-span").values_list(*grouped, *sums)
-
-
-def _load_fed(facts: Facts, scopes: Scopes, moment: Moment) -> None:
-    """Meals of each circuit, newest first: by local day for the recent weeks, by month before."""
-    recent_from = (moment.today - timedelta(days=DAILY_DAYS)).replace(day=1)  # so that no month is cut in two
-    cut = datetime.combine(recent_from, datetime.min.time(), tzinfo=moment.zone)
-    rows = _all_fed(cut, moment.zone).filter(at__lte=moment.now)
-    for circuit_id, is_recent, start, kg, tan, solids in (
-        rows if scopes is None else rows.filter(circuit__in=scopes)
-    ):
-        end = start + timedelta(days=1) if is_recent else (start + timedelta(days=32)).replace(day=1)
-        facts.fed.setdefault(circuit_id, []).append(Fed(start, end, kg, tan, solids))
 
 
 def _enrich_circuit(
