@@ -29,13 +29,19 @@ class Ahead:
 
     @property
     def range_words(self) -> str:
-        """'40 days to 5 months'; empty where there is none, or where it is of before something was recorded."""
+        """'40 days to 5 months', '20 to 45 days'; empty where there is none, or where it is of before something was recorded."""
         if self.span is None:
             return ""
         early, late = (float("inf") if each is None else each for each in (self.span[0], self.span[2]))
         days = float("inf") if self.days is None else self.days
         first, last = _said(self.span[0]), _said(self.span[2])
-        return f"{first} to {last}" if early <= days <= late and first != last else ""
+        return _both(first, last) if early <= days <= late and first != last else ""
+
+
+def _both(first: str, last: str) -> str:
+    """'20 to 45 days': the unit once where it is the same."""
+    number, _, unit = first.partition(" ")
+    return f"{number if unit and last.endswith(f' {unit}') else first} to {last}"
 
 
 def _said(days: float | None) -> str:

@@ -14,14 +14,14 @@ from typing import Any
 from filelock import FileLock
 
 from enclosures import chemistry
-from filtration import nitrification, solids
+from filtration import nitrification, solids, survival
 from husbandry import bioload
 
 _folder: list[Path] = []
 _HERE = Path(__file__).parent
 _SOURCES = (
     *(_HERE / name for name in ("kernel.py", "hour.py", "step.py", "jit.py", "layout.py", "constants.py")),
-    *(Path(str(module.__file__)) for module in (chemistry, nitrification, solids, bioload)),
+    *(Path(str(module.__file__)) for module in (chemistry, nitrification, solids, survival, bioload)),
 )
 
 
@@ -67,7 +67,7 @@ def prepare_numba() -> bool:
 
 @cache
 def step_version() -> str:
-    """A digest of the sources that the step is compiled from."""
+    """A digest of the sources that the step, and what its members are drawn from, come from."""
     digest = hashlib.sha256()
     for source in _SOURCES:
         digest.update(source.read_bytes())

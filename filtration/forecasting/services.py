@@ -31,7 +31,7 @@ from refuge.rounds.planner import moment_for, plan_scopes
 logger = logging.getLogger(__name__)
 
 AT_ONCE = 25  # waters gathered, and stored, together
-THREADS = 2
+THREADS = 2  # a refuge's machine has two cores or more; the main thread mostly waits for the database
 KEPT_DAYS = 400
 # A worker's tasks end after nine minutes: what does not fit is done at the next stroke of the clock.
 BUDGET_S = 240.0

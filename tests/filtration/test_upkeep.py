@@ -43,7 +43,7 @@ def test_each_filter_and_each_work_takes_its_own_range():
 
 def test_a_range_that_the_days_have_left_is_not_shown():
     assert Ahead(60, [20, 30, 45, 1]).range_words == ""
-    assert Ahead(30, [20, 30, 45, 1]).range_words == "20 days to 45 days"
+    assert Ahead(30, [20, 30, 45, 1]).range_words == "20 to 45 days"
     assert Ahead(0, [0, 0, 0, 1]).range_words == ""
 
 
