@@ -1,4 +1,7 @@
-"""The dullest valid objects; a test names only what matters to it."""
+"""The dullest valid objects; a test names only what matters to it.
+
+Codes are long (T90007), so that none meets one that a test has written out (T7), whatever ran before.
+"""
 
 from datetime import UTC, date, datetime, time, timedelta
 
@@ -38,7 +41,7 @@ class AreaFactory(DjangoModelFactory):
     class Meta:
         model = "enclosures.Area"
 
-    code = factory.Sequence("A{}".format)
+    code = factory.Sequence("A9{:04}".format)
     name = factory.Sequence("Area {}".format)
     biosecurity_rank = 0
 
@@ -60,7 +63,7 @@ class CircuitFactory(DjangoModelFactory):
         model = "enclosures.Circuit"
         skip_postgeneration_save = True
 
-    code = factory.Sequence("W{}".format)
+    code = factory.Sequence("W9{:04}".format)
     name = factory.Sequence("Water {}".format)
     water_source = factory.SubFactory(WaterSourceFactory)
     usual_temperature_c = 24.0
@@ -72,7 +75,7 @@ class EnclosureFactory(DjangoModelFactory):
     class Meta:
         model = "enclosures.Enclosure"
 
-    code = factory.Sequence("E{}".format)
+    code = factory.Sequence("E9{:04}".format)
     name = factory.Sequence("Tank {}".format)
     area = factory.SubFactory(AreaFactory)
     circuit = factory.SubFactory(CircuitFactory)
@@ -118,7 +121,7 @@ class AnimalFactory(DjangoModelFactory):
         model = "husbandry.Animal"
         skip_postgeneration_save = True
 
-    code = factory.Sequence("T{}".format)
+    code = factory.Sequence("T9{:04}".format)
     species = factory.SubFactory(SpeciesFactory)
     arrived_on = factory.LazyFunction(lambda: timezone.now().date() - timedelta(days=400))
 
@@ -191,7 +194,7 @@ class FilterUnitFactory(DjangoModelFactory):
         model = "filtration.FilterUnit"
         skip_postgeneration_save = True
 
-    code = factory.Sequence("F{}".format)
+    code = factory.Sequence("F9{:04}".format)
     name = factory.Sequence("Barrel {}".format)
     circuit = factory.SubFactory(CircuitFactory)
     area = factory.SubFactory(AreaFactory)

@@ -79,11 +79,11 @@ def test_what_the_water_bears_after_the_fast_is_said(share, words):
 
 
 def test_after_the_fast_nitrite_counts_although_its_reading_was_good(row):
-    """The last reading of nitrite lies within its limit, ammonia's does not: both decide on the meals after."""
+    """Ammonia's last reading is beyond its limit, nitrite's is not: both decide on the meals after."""
     gathered = gather_one(row.circuit_id, moment())
     scenario = scenario_of(row.circuit_id, moment())
     shares = []
-    for nitrite_limit in (1.0, 50.0):
-        bounds = [Limit("unionized", 0.05), Limit("nitrite", nitrite_limit)]
+    for nitrite_limit in (0.001, 1000.0):  # one that no meal keeps, and one that every meal keeps
+        bounds = [Limit("unionized", 1000.0), Limit("nitrite", nitrite_limit)]
         shares.append(helped_by_steps(gathered, scenario, bounds).fed_share)
-    assert shares[0] < shares[1]
+    assert shares == [0.0, 1.0]
