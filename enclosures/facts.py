@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import F, OuterRef, Q, Subquery
 
 from enclosures.chemistry import unionized_ammonia_mg_l
-from enclosures.geometry import water_volume_m3
+from enclosures.geometry import water_surface_m2, water_volume_m3
 from enclosures.models import Circuit, Enclosure, WaterChange, WaterTest
 from enclosures.warmth import Warmth, temperature_now
 from refuge.rounds.loaders import Moment, Scopes, loader
@@ -80,6 +80,8 @@ def _load_enclosures(facts: Facts, scopes: Scopes) -> tuple[dict[int, float], di
         area_code, area_name, rank, area_position = size[5:]
         path = f"/enclosures/{pk}/"
         stop = Stop(area_code, area_name, rank, area_position, code, name, position, path)
+        shape, length, width, *_ = size[:5]
+        volume = _volume(*size[:5])
         facts.enclosure[pk] = EnclosureFacts(
             id=pk,
             label=f"{code} {name}",
@@ -88,8 +90,10 @@ def _load_enclosures(facts: Facts, scopes: Scopes) -> tuple[dict[int, float], di
             circuit_id=circuit_id,
             is_outdoor=is_outdoor,
             purpose=purpose,
+            volume_m3=volume,
+            surface_m2=water_surface_m2(shape, length, width or length),
         )
-        volumes[circuit_id] += _volume(*size[:5])
+        volumes[circuit_id] += volume
         stops.setdefault(circuit_id, stop)  # rows come in walking order
     return volumes, stops
 
@@ -135,6 +139,7 @@ def _all_circuits() -> Any:
             "last_alkalinity",
             "last_alkalinity_at",
             "last_change",
+            "water_source_id",
             source_name=F("water_source__name"),
             disinfectant=F("water_source__disinfectant"),
             chlorine=F("water_source__total_chlorine_mg_l"),
@@ -234,6 +239,9 @@ def _circuit(
         volume_m3=volume,
         is_quarantine=row["is_quarantine"],
         temperature_c=temperature_now(warmth, moment.today, *read),
+        usual_temperature_c=warmth.usual_c,
+        coldest_temperature_c=warmth.coldest_c,
+        warmest_month=warmth.warmest_month,
         tests=tests,
         last_panel_on=moment.day(row["last_panel"]) if row["last_panel"] else None,
         nitrate=nitrate,
@@ -241,6 +249,7 @@ def _circuit(
         last_change_on=moment.day(row["last_change"]) if row["last_change"] else None,
         changed_since_nitrate_share=renewed_share(changes, nitrate.on if nitrate else None, volume),
         changed_since_alkalinity_share=renewed_share(changes, alkalinity.on if alkalinity else None, volume),
+        source_id=row["water_source_id"],
         source_name=row["source_name"],
         source_disinfectant=row["disinfectant"],
         source_chlorine_mg_l=row["chlorine"],

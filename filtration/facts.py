@@ -55,6 +55,7 @@ FILTER_COLUMNS = (
     "area__biosecurity_rank",
     "area__position",
     "pump__pk",
+    "pump__rated_flow_m3_h",
 )
 DRAINS_KEPT = 6
 CARRIES_NOTHING = (0.0, 0.0, False)  # a filter that does not run adds nothing to its water, not even one day
@@ -80,7 +81,7 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
             near_zero = moment.limits(circuit.id, unit.id)["water.near_zero_mg_l"]
             unit = with_harms(unit, harms[circuit.id], circuit, near_zero, moment)
         facts.filter[unit.id] = unit
-        capacity = filter_capacity(unit, row[11], layers.get(row[0], []), moment)
+        capacity = filter_capacity(unit, moment)
         carrying[circuit.id].append(capacity if unit.state in RUNNING else CARRIES_NOTHING)
     for pk, carried in carrying.items():
         _enrich_circuit(facts, pk, carried)
@@ -204,8 +205,8 @@ def _filter(
     row: tuple[Any, ...], circuit: CircuitFacts, layers: list[Any], last: dict[str, datetime], moment: Moment
 ) -> FilterFacts:
     pk, code, name, _, position, *_ = row
-    void_height, state, state_since, seeded, commissioning_flow, *area, pump = row[8:18]
-    flow, protection_passed, leak_passed_at = row[18:]
+    void_height, state, state_since, seeded, commissioning_flow, *area, pump, rated_flow = row[8:19]
+    flow, protection_passed, leak_passed_at = row[19:]
     cross_section = _surface(row)
     path = f"/filters/{pk}/"
     area_code, area_name, area_rank, area_position = area
@@ -231,6 +232,8 @@ def _filter(
         cross_section_m2=cross_section,
         temperature_c=circuit.temperature_c,
         has_layers=bool(layers),
+        area_m2=_area(cross_section, layers),
+        seeded=seeded,
         media_void_l=sum(
             cross_section * depth * 1000 * (void or nitrification.medium(key).void_fraction)
             for key, depth, _, void in layers
@@ -248,6 +251,7 @@ def _filter(
         if flow is not None and "bucket_test" in last
         else None,
         has_pump=pump is not None,
+        rated_flow_m3_h=rated_flow,
         quiet_tests=quiet_in_a_row(circuit.tests, limits["water.near_zero_mg_l"]),
         days_to_mature=mature_in,
     )
@@ -304,20 +308,17 @@ def settled(
     return Sediment(easy, inert)
 
 
-def filter_capacity(
-    unit: FilterFacts, seeded: bool, layers: list[Any], moment: Moment
-) -> tuple[float, float, bool]:
+def filter_capacity(unit: FilterFacts, moment: Moment) -> tuple[float, float, bool]:
     """(capacity today, capacity once mature, whether it is still growing) of one filter [g TAN/day]."""
-    area = _area(unit.cross_section_m2, layers)
     temperature = nitrification.within_range(unit.temperature_c)
-    mature = nitrification.capacity_tan_g_day(area, temperature)
+    mature = nitrification.capacity_tan_g_day(unit.area_m2, temperature)
     if unit.state not in RUNNING:
         return 0.0, mature, False
     ready = nitrification.carrying_share(
         unit.state,
         max((moment.today - unit.state_since).days, 0),
         temperature,
-        seeded=seeded,
+        seeded=unit.seeded,
         disturbed_share=moment.limits(unit.circuit_id, unit.id)["filtration.disturbed_share"],
     )
     ready = survival.carried_after_harm(ready, unit.state, unit.harm_left_today if unit.harm else None)

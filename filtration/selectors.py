@@ -67,11 +67,7 @@ def filter_rows(units: Iterable[FilterUnit], facts: Facts, moment: Moment) -> li
 
 
 def _row(unit: FilterUnit, facts: FilterFacts, moment: Moment) -> FilterRow:
-    layers = [
-        (each.medium, each.depth_m, each.specific_surface_m2_m3, each.void_fraction)
-        for each in unit.layers.all()
-    ]
-    now, mature, _ = filter_capacity(facts, unit.seeded, layers, moment)
+    now, mature, _ = filter_capacity(facts, moment)
     much = moment.limits(unit.circuit_id, unit.pk)["filtration.harm_left_share"]
     return FilterRow(unit, facts, now, mature, facts.state == "mature" and facts.harm_left_today <= much)
 

@@ -70,15 +70,13 @@ def load_plans(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, Load]:
             continue
         facts.plan[plan.id] = replace(plan, unfed=unfed.get(plan.circuit_id, ""))
         if not plan.all_brumating and (plan.fasting_until is None or plan.fasting_until <= moment.today):
-            planned[plan.circuit_id] += _plan_load(
-                plan.every_days, plan.weekdays, plan.ration_kg, *row[12:14]
-            )
+            planned[plan.circuit_id] += _plan_load(plan)
     return planned
 
 
-def _plan_load(every: int | None, weekdays: int | None, ration: float, protein: float, water: float) -> Load:
-    per_week = 7 / every if every else float((weekdays or 0).bit_count())
-    return planned_daily_load(ration, per_week, protein, water)
+def _plan_load(plan: PlanFacts) -> Load:
+    per_week = 7 / plan.every_days if plan.every_days else float((plan.weekdays or 0).bit_count())
+    return planned_daily_load(plan.ration_kg, per_week, plan.protein_fraction, plan.water_fraction)
 
 
 def _plan(facts: Facts, row: tuple[Any, ...], moment: Moment) -> PlanFacts | None:
@@ -95,7 +93,8 @@ def _plan(facts: Facts, row: tuple[Any, ...], moment: Moment) -> PlanFacts | Non
         fasting,
         last_fed,
         food,
-        *_,
+        protein,
+        water,
     ) = row
     enclosure = facts.enclosure.get(own_enclosure or place)
     animal = facts.animal.get(animal_id) if animal_id else None
@@ -122,6 +121,8 @@ def _plan(facts: Facts, row: tuple[Any, ...], moment: Moment) -> PlanFacts | Non
         fasting_until=fasting,
         all_brumating=animal.brumating_since is not None if animal else enclosure.awake == 0,
         last_fed_on=moment.day(last_fed) if last_fed else None,
+        protein_fraction=protein,
+        water_fraction=water,
     )
 
 

@@ -31,7 +31,9 @@ YOUNG_SHARE = 0.05  # of a full film: below it the water is as clean as new
 def circuit_of(known: Known, elevation_m: float) -> Circuit:
     """The water as it was when the window began; its flow is the one that was measured last."""
     running, volume = known.running_at_start, known.circuit.volume_m3
-    surface = known.records.surface_m2[known.circuit.id]
+    surface = sum(
+        each.surface_m2 for each in known.facts.enclosure.values() if each.circuit_id == known.circuit.id
+    )
     return Circuit(
         volume_m3=volume,
         media_area_m2=sum(unit.area_m2 for unit in running),

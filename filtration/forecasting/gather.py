@@ -17,7 +17,6 @@ from filtration.forecasting.records import Fed, Records, read_records
 from filtration.forecasting.sightings import Sighting, sightings
 from filtration.forecasting.states import first_running, runs_at, state_at
 from refuge.errors import ClearmereError
-from refuge.people.selectors import the_refuge
 from refuge.rounds.loaders import Moment, load_facts
 from refuge.rules.facts import Facts
 
@@ -82,14 +81,9 @@ def gather(
     """These waters ready to be forecast, or what each lacks. A fixed number of queries for any number of them."""
     wanted = frozenset(circuits)
     facts = facts or load_facts(wanted, moment)
-    plans = [plan.id for plan in facts.plan.values() if plan.circuit_id in wanted]
     since = min((opened(pk, moment.now) for pk in wanted), default=moment.now)
-    records = read_records(wanted, plans, since=since, until=moment.now, zone=moment.zone)
-    refuge = the_refuge()
-    elevation = refuge.elevation_m if refuge else 0.0
-    return {
-        pk: _gathered(pk, facts, records, moment, elevation) for pk in sorted(wanted & facts.circuit.keys())
-    }
+    records = read_records(wanted, facts, since=since, until=moment.now, zone=moment.zone)
+    return {pk: _gathered(pk, facts, records, moment) for pk in sorted(wanted & facts.circuit.keys())}
 
 
 def gather_one(circuit_id: int, moment: Moment, facts: Facts | None = None) -> Gathered:
@@ -118,19 +112,16 @@ def scenario_from(gathered: Gathered, ensemble: Ensemble) -> Scenario:
     return Scenario(gathered.circuit_at(now), gathered.inputs.between(now, now + AHEAD_HOURS), ensemble)
 
 
-def _gathered(
-    pk: int, facts: Facts, records: Records, moment: Moment, elevation_m: float
-) -> Gathered | NotForecast:
+def _gathered(pk: int, facts: Facts, records: Records, moment: Moment) -> Gathered | NotForecast:
     _forget_before(opened(pk, moment.now), records, pk)
     known = Known(facts.circuit[pk], facts, records, moment, _start(pk, facts, records, moment))
     lacks = _lacks(known)
     if lacks:
         return NotForecast(lacks)
-    water = circuit_of(known, elevation_m)
+    water = circuit_of(known, moment.elevation_m)
     meals = [meal for meal in records.fed[pk] if meal.at >= known.began]
     ahead = planned_meals(
         known.plans,
-        records.foods,
         now=moment.now,
         days=AHEAD_DAYS,
         at=usual_time(meals, moment.zone),

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from enclosures.warmth import day_of_year, temperatures
+from enclosures.warmth import Warmth, day_of_year, temperatures
 from filtration.forecast import Source
 from filtration.forecasting.records import Records, Test, Unit
 from filtration.forecasting.states import runs_at
@@ -60,7 +60,8 @@ class Known:
         start = day_of_year(first.date()) + first.hour / 24
         read = [(self.hour(t.at), t.temperature_c) for t in self.tests if t.temperature_c is not None]
         days = start + np.array([hour for hour, _ in read], dtype=float) / 24
-        warmth = self.records.warmth_of[self.circuit.id]
+        water = self.circuit
+        warmth = Warmth(water.usual_temperature_c, water.coldest_temperature_c, water.warmest_month)
         return np.clip(
             temperatures(warmth, start + hours / 24, days, [value for _, value in read]), COLDEST_C, WARMEST_C
         )
@@ -83,4 +84,4 @@ class Known:
 
     @property
     def source(self) -> Source:
-        return self.records.sources[self.records.source_of[self.circuit.id]]
+        return self.records.sources[self.circuit.source_id]

@@ -40,20 +40,13 @@ def usual_time(fed: Iterable[Fed], zone: ZoneInfo) -> time:
 
 
 def planned_meals(
-    plans: Iterable[PlanFacts],
-    foods: dict[int, tuple[float, float]],
-    *,
-    now: datetime,
-    days: int,
-    at: time,
-    zone: ZoneInfo,
+    plans: Iterable[PlanFacts], *, now: datetime, days: int, at: time, zone: ZoneInfo
 ) -> list[Fed]:
     """Every planned meal after `now`, eaten whole, at the usual time of day; today's is soon if that has passed."""
     today = now.astimezone(zone).date()
     found = []
     for plan in plans:
-        protein, water = foods[plan.id]
-        load = meal_load(plan.ration_kg, 0, protein, water)
+        load = meal_load(plan.ration_kg, 0, plan.protein_fraction, plan.water_fraction)
         for day in meal_days(plan, today, days):
             when = max(datetime.combine(day, at, tzinfo=zone), now)
             found.append(Fed(when, plan.ration_kg, load.tan_g, load.solids_g))

@@ -1,18 +1,17 @@
-"""The rows a forecast goes by. Ten queries for any number of waters, beside the facts."""
+"""The rows a forecast goes by. Six queries for any number of waters, beside the facts."""
 
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import cache
 from typing import Any
 
-from enclosures.geometry import water_surface_m2
-from enclosures.models import Circuit, Enclosure, WaterChange, WaterSource, WaterTest
-from enclosures.warmth import Warmth
+from enclosures.models import WaterChange, WaterSource, WaterTest
 from filtration.forecast import Source
-from filtration.models import FilterHarm, FilterUnit, Maintenance, MediaLayer
-from filtration.nitrification import media_area_m2, medium
-from husbandry.models import Feeding, FeedingPlan
+from filtration.models import FilterHarm, Maintenance
+from husbandry.models import Feeding
+from refuge.rules.facts import Facts, FilterFacts
 
 TEST_COLUMNS = (
     "temperature_c",
@@ -107,7 +106,7 @@ class Unit:
 
 @dataclass
 class Records:
-    """Rows by water; sources and planned foods by their own keys."""
+    """Rows by water; sources by their own keys."""
 
     tests: dict[int, list[Test]] = field(default_factory=lambda: defaultdict(list))
     fed: dict[int, list[Fed]] = field(default_factory=lambda: defaultdict(list))
@@ -115,101 +114,93 @@ class Records:
     worked: dict[int, list[Worked]] = field(default_factory=lambda: defaultdict(list))
     harmed: dict[int, list[Harmed]] = field(default_factory=lambda: defaultdict(list))
     units: dict[int, list[Unit]] = field(default_factory=lambda: defaultdict(list))
-    surface_m2: dict[int, float] = field(default_factory=lambda: defaultdict(float))
     sources: dict[int, Source] = field(default_factory=dict)
-    foods: dict[int, tuple[float, float]] = field(default_factory=dict)  # plan: (protein, water)
-    source_of: dict[int, int] = field(default_factory=dict)
-    warmth_of: dict[int, Warmth] = field(default_factory=dict)
 
 
 def read_records(
-    circuits: Iterable[int], plans: Iterable[int], *, since: datetime, until: datetime, zone: Any
+    circuits: Iterable[int], facts: Facts, *, since: datetime, until: datetime, zone: Any
 ) -> Records:
     """The rows of these waters between two instants; tests as far back as twice that, for how it began."""
     wanted, records = list(circuits), Records()
-    for circuit_id, pk, at, *values in (
-        WaterTest.objects.filter(circuit__in=wanted, at__gt=since - (until - since), at__lte=until)
-        .order_by("at", "pk")
-        .values_list("circuit_id", "pk", "at", *TEST_COLUMNS)
-    ):
-        records.tests[circuit_id].append(Test(pk, at, *values))
-    _read_events(records, wanted, since, until)
-    _read_units(records, wanted, until, zone)
-    _read_places(records, wanted)
-    foods = FeedingPlan.objects.filter(pk__in=list(plans))
-    records.foods = {
-        pk: (protein, water)
-        for pk, protein, water in foods.values_list("pk", "food__protein_fraction", "food__water_fraction")
-    }
+    within = {"circuit__in": wanted, "at__gt": since, "at__lte": until}
+    for circuit_id, *test in _tests().filter(**within | {"at__gt": since - (until - since)}):
+        records.tests[circuit_id].append(Test(*test))
+    for circuit_id, at, offered, left, tan, solids in _meals().filter(**within):
+        records.fed[circuit_id].append(Fed(at, offered - left, tan, solids))
+    for circuit_id, at, kind, volume, source_id in _renewals().filter(**within):
+        records.renewed[circuit_id].append(Renewed(at, kind == WaterChange.Kind.TOP_UP, volume, source_id))
+    began = since - LONGEST_HARM  # what ended within the window counts
+    for circuit_id, *row in _harms().filter(filter__circuit__in=wanted, at__gt=began, at__lte=until):
+        records.harmed[circuit_id].append(Harmed(*row))
+    changes = _read_work(records, wanted, until)
+    for unit in sorted(facts.filter.values(), key=lambda each: each.id):
+        records.units[unit.circuit_id].append(_unit(unit, changes.get(unit.id, []), zone))
+    records.sources = {pk: _source(*row) for pk, *row in _sources().all()}
     return records
 
 
-def _read_events(records: Records, wanted: list[int], since: datetime, until: datetime) -> None:
-    within = {"at__gt": since, "at__lte": until}
-    meals = Feeding.objects.filter(circuit__in=wanted, refused=False, **within).order_by("at", "pk")
-    for circuit_id, at, offered, left, tan, solids in meals.values_list(
-        "circuit_id", "at", "offered_kg", "left_kg", "tan_g", "solids_g"
-    ):
-        records.fed[circuit_id].append(Fed(at, offered - left, tan, solids))
-    renewals = WaterChange.objects.filter(circuit__in=wanted, **within).order_by("at", "pk")
-    for circuit_id, at, kind, volume, source_id in renewals.values_list(
-        "circuit_id", "at", "kind", "volume_m3", "source_id"
-    ):
-        records.renewed[circuit_id].append(Renewed(at, kind == WaterChange.Kind.TOP_UP, volume, source_id))
-    began = {"at__gt": since - LONGEST_HARM, "at__lte": until}  # what ended within the window counts
-    harms = FilterHarm.objects.filter(filter__circuit__in=wanted, **began).order_by("at", "pk")
+# The queries, made once: to make one takes longer than to run it for one water.
+
+
+@cache
+def _tests() -> Any:
+    return WaterTest.objects.order_by("at", "pk").values_list("circuit_id", "pk", "at", *TEST_COLUMNS)
+
+
+@cache
+def _meals() -> Any:
+    meals = Feeding.objects.filter(refused=False).order_by("at", "pk")
+    return meals.values_list("circuit_id", "at", "offered_kg", "left_kg", "tan_g", "solids_g")
+
+
+@cache
+def _renewals() -> Any:
+    changes = WaterChange.objects.order_by("at", "pk")
+    return changes.values_list("circuit_id", "at", "kind", "volume_m3", "source_id")
+
+
+@cache
+def _harms() -> Any:
     columns = ("at", "kind", "filter_id", "hours", "volume_m3", "source_id")
-    for circuit_id, *row in harms.values_list("filter__circuit_id", *columns):
-        records.harmed[circuit_id].append(Harmed(*row))
+    return FilterHarm.objects.order_by("at", "pk").values_list("filter__circuit_id", *columns)
 
 
-def _read_units(records: Records, wanted: list[int], until: datetime, zone: Any) -> None:
-    """Filters with their layers, all their changes of state, and drains and rinses."""
-    changes: dict[int, list[tuple[datetime, str]]] = defaultdict(list)
-    work = Maintenance.objects.filter(
-        filter__circuit__in=wanted, kind__in=[*WORK_KINDS, Maintenance.Kind.STATE], at__lte=until
+@cache
+def _work() -> Any:
+    work = Maintenance.objects.filter(kind__in=[*WORK_KINDS, Maintenance.Kind.STATE]).order_by("at", "pk")
+    return work.values_list("filter__circuit_id", "filter_id", "at", "kind", "new_state", "litres_drained")
+
+
+@cache
+def _sources() -> Any:
+    return WaterSource.objects.values_list(
+        "pk", "nitrate_n_mg_l", "alkalinity_mg_l", "ph", "total_chlorine_mg_l", "disinfectant"
     )
-    for circuit_id, pk, at, kind, state, litres in work.order_by("at", "pk").values_list(
-        "filter__circuit_id", "filter_id", "at", "kind", "new_state", "litres_drained"
-    ):
+
+
+def _read_work(records: Records, wanted: list[int], until: datetime) -> dict[int, list[tuple[datetime, str]]]:
+    """Drains and rinses; gives every change of state of each filter, oldest first."""
+    changes: dict[int, list[tuple[datetime, str]]] = defaultdict(list)
+    for circuit_id, pk, at, kind, state, litres in _work().filter(filter__circuit__in=wanted, at__lte=until):
         if kind == Maintenance.Kind.STATE:
             changes[pk].append((at, state))
         else:
             records.worked[circuit_id].append(Worked(at, kind, pk, litres and litres / 1000))
-    layers: dict[int, list[tuple[str, float, float | None]]] = defaultdict(list)
-    for pk, key, depth, measured in MediaLayer.objects.filter(filter__circuit__in=wanted).values_list(
-        "filter_id", "medium", "depth_m", "specific_surface_m2_m3"
-    ):
-        layers[pk].append((key, depth, measured))
-    columns = ("pk", "circuit_id", "shape", "length_m", "width_m", "state", "state_since", "seeded")
-    for pk, circuit_id, shape, length, width, state, since, seeded, rated in (
-        FilterUnit.objects.filter(circuit__in=wanted)
-        .order_by("pk")
-        .values_list(*columns, "pump__rated_flow_m3_h")
-    ):
-        section = water_surface_m2(shape, length, width or length)
-        began = datetime(since.year, since.month, since.day, tzinfo=zone)
-        area = media_area_m2(
-            (section * depth, measured or medium(key).specific_surface_m2_m3)
-            for key, depth, measured in layers[pk]
-        )
-        records.units[circuit_id].append(
-            Unit(pk, state, began, seeded, area, rated, tuple(changes.get(pk, ())))
-        )
+    return changes
 
 
-def _read_places(records: Records, wanted: list[int]) -> None:
-    rows = Enclosure.objects.filter(circuit__in=wanted, in_use=True)
-    for circuit_id, shape, length, width in rows.values_list("circuit_id", "shape", "length_m", "width_m"):
-        records.surface_m2[circuit_id] += water_surface_m2(shape, length, width or length)
-    for circuit in Circuit.objects.filter(pk__in=wanted):
-        records.source_of[circuit.pk] = circuit.water_source_id
-        records.warmth_of[circuit.pk] = circuit.warmth
-    for source in WaterSource.objects.all():
-        records.sources[source.pk] = Source(
-            nitrate=source.nitrate_n_mg_l,
-            alkalinity=100.0 if source.alkalinity_mg_l is None else source.alkalinity_mg_l,
-            ph=min(max(source.ph or 7.6, 5.0), 10.0),
-            chlorine=source.total_chlorine_mg_l,
-            is_chloramine=source.disinfectant == WaterSource.Disinfectant.CHLORAMINE,
-        )
+def _unit(unit: FilterFacts, changes: list[tuple[datetime, str]], zone: Any) -> Unit:
+    since = datetime.combine(unit.state_since, datetime.min.time(), tzinfo=zone)
+    return Unit(unit.id, unit.state, since, unit.seeded, unit.area_m2, unit.rated_flow_m3_h, tuple(changes))
+
+
+def _source(
+    nitrate: float, alkalinity: float | None, ph: float | None, chlorine: float, disinfectant: str
+) -> Source:
+    return Source(
+        nitrate=nitrate,
+        alkalinity=100.0 if alkalinity is None else alkalinity,
+        ph=min(max(ph or 7.6, 5.0), 10.0),
+        chlorine=chlorine,
+        is_chloramine=disinfectant == WaterSource.Disinfectant.CHLORAMINE,
+    )

@@ -60,7 +60,6 @@ def _planned(gathered: Gathered) -> list[Fed]:
     known = gathered.known
     fed = planned_meals(
         known.plans,
-        known.records.foods,
         now=known.moment.now,
         days=LOOKED_AT_DAYS,
         at=usual_time(gathered.meals, known.moment.zone),

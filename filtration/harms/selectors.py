@@ -30,16 +30,12 @@ class Aftermath:
 
 
 def aftermath(harm: FilterHarm, facts: Facts, moment: Moment) -> Aftermath:
-    """What is left, and what the filter carries today: 1 query for its layers beside the facts."""
+    """What is left, and what the filter carries today: no query beside the facts."""
     unit: FilterUnit = harm.filter
     water, own = facts.circuit[unit.circuit_id], facts.filter[unit.pk]
     chlorine = None
     if harm.source is not None:
         chlorine = mixed_mg_l(harm.volume_m3, harm.source.total_chlorine_mg_l, water.volume_m3)
-    layers = [
-        (each.medium, each.depth_m, each.specific_surface_m2_m3, each.void_fraction)
-        for each in unit.layers.all()
-    ]
-    now, mature, _ = filter_capacity(own, unit.seeded, layers, moment)
+    now, mature, _ = filter_capacity(own, moment)
     left = left_after(harm.kind, hours=harm.hours, chlorine_mg_l=chlorine)
     return Aftermath(left, now, mature, water.tan_g_day, chlorine)

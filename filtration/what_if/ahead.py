@@ -13,7 +13,6 @@ from typing import TypeVar, cast
 
 from django.core.cache import cache
 
-from enclosures.models import Enclosure
 from filtration.forecast import Forecast, Limit, Meal, Scenario, Span, days_until_unsure
 from filtration.forecasting.gather import Gathered, NotForecast, gather, scenario_from
 from filtration.forecasting.happenings import AHEAD_DAYS
@@ -26,9 +25,9 @@ from filtration.forecasting.starts import digest, from_start
 from filtration.forecasting.states import runs_at
 from filtration.forecasting.wishes import change_stamp
 from filtration.forecasting.young import LOOKED_AT_DAYS, days_on, weeks_ahead
-from filtration.what_if.changes import Change, Food, Ground, SplitOff, changed, made
+from filtration.what_if.changes import Change, Ground, SplitOff, changed, made
 from filtration.what_if.compare import Course, courses
-from filtration.what_if.facts import NEW, Bed
+from filtration.what_if.facts import NEW
 from refuge.rounds.loaders import Moment, load_facts
 from refuge.rounds.planner import preview
 from refuge.rules.facts import CircuitFacts, Facts, ForecastFacts
@@ -44,7 +43,7 @@ Kept = TypeVar("Kept")
 class Water:
     """One water as it is. lacks: what keeps it from being forecast; then `gathered` is not there.
 
-    others: the waters it may be joined with, by id, gathered or with what each lacks. volume_m3: of enclosures.
+    others: the waters it may be joined with, by id, gathered or with what each lacks.
     """
 
     circuit_id: int
@@ -53,7 +52,6 @@ class Water:
     gathered: Gathered | None
     lacks: str
     others: dict[int, Gathered | NotForecast]
-    volume_m3: dict[int, float]
 
     @property
     def circuit(self) -> CircuitFacts:
@@ -93,25 +91,18 @@ def water_of(circuit_id: int, moment: Moment, others: Iterable[int] = ()) -> Wat
     facts = load_facts(scopes, moment)
     found = gather(scopes, moment, facts)
     own = found.pop(circuit_id)
-    volumes = {
-        each.pk: each.water_volume_m3 for each in Enclosure.objects.filter(circuit=circuit_id, in_use=True)
-    }
     if isinstance(own, NotForecast):
-        return Water(circuit_id, facts, moment, None, own.lacks, found, volumes)
-    return Water(circuit_id, facts, moment, own, "", found, volumes)
+        return Water(circuit_id, facts, moment, None, own.lacks, found)
+    return Water(circuit_id, facts, moment, own, "", found)
 
 
 def ground_of(water: Water) -> Ground:
-    """What changes are made on. Every filter of the water and of the others has its bed there."""
-    known = [each for each in (water.gathered, *water.others.values()) if isinstance(each, Gathered)]
-    beds: dict[int, Bed] = {}
-    foods: dict[int, Food] = {}
-    for each in known:
-        foods |= each.known.records.foods
-        for unit in each.known.units:
-            limits = water.moment.limits(each.circuit_id, unit.id)
-            beds[unit.id] = Bed(unit.area_m2, unit.seeded, limits["filtration.disturbed_share"])
-    return Ground(water.circuit_id, water.moment.now, water.moment.today, beds, foods)
+    """What changes are made on. Every filter of the water and of the others has its limit there."""
+    share = {
+        unit.id: water.moment.limits(unit.circuit_id, unit.id)["filtration.disturbed_share"]
+        for unit in water.facts.filter.values()
+    }
+    return Ground(water.circuit_id, water.moment.now, water.moment.today, share)
 
 
 def scenario_as_it_is(gathered: Gathered, past: str = "") -> Scenario:
@@ -170,9 +161,8 @@ class Outlook:
 def look(water: Water, changes: Sequence[Change]) -> Outlook:
     """The water as it is and with the changes made: two forecasts, two plans. No query, nothing is written."""
     ground = ground_of(water)
-    foods = ground.foods | {pk: food for change in changes for pk, food in change.foods().items()}
     before, after = water.facts.copy(), made(changes, water.facts.copy(), ground)
-    plans = [meals_of(before, water, ground.foods), meals_of(after, water, foods)]
+    plans = [meals_of(each, water) for each in (before, after)]
     found: list[Course] = []
     part: list[Course] = []
     maturing = None
@@ -187,10 +177,10 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
         found = courses(old, new)
         if changes and water.gathered.is_young:
             maturing = (
-                _mature_in(water, water.gathered, scenario, before, foods),
-                _mature_in(water, water.gathered, other, after, foods),
+                _mature_in(water, water.gathered, scenario, before),
+                _mature_in(water, water.gathered, other, after),
             )
-        part = _part(changes, scenario, old, after, water, foods)
+        part = _part(changes, scenario, old, after, water)
         for facts, forecast in ((before, old), (after, new)):
             tell_forecast(facts, forecast, water)
     tasks = preview(lambda _: after, [], moment=water.moment, facts=before) if changes else None
@@ -207,11 +197,9 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
     )
 
 
-def _mature_in(
-    water: Water, gathered: Gathered, scenario: Scenario, facts: Facts, foods: dict[int, Food]
-) -> Span | None:
+def _mature_in(water: Water, gathered: Gathered, scenario: Scenario, facts: Facts) -> Span | None:
     """Days until the filter carries these plans in this water; None when they ask for no meal."""
-    _, meals = meals_of(facts, water, foods, days=LOOKED_AT_DAYS)
+    _, meals = meals_of(facts, water, days=LOOKED_AT_DAYS)
     return days_on(weeks_ahead(gathered, scenario, meals)) if meals else None
 
 
@@ -220,36 +208,26 @@ def _forecast(scenario: Scenario, water: Water) -> Forecast:
 
 
 def _part(
-    changes: Sequence[Change],
-    scenario: Scenario,
-    old: Forecast,
-    after: Facts,
-    water: Water,
-    foods: dict[int, Food],
+    changes: Sequence[Change], scenario: Scenario, old: Forecast, after: Facts, water: Water
 ) -> list[Course]:
     """What becomes of an enclosure that is split off, beside the whole water as it was."""
     split = next((each for each in changes if isinstance(each, SplitOff)), None)
     if split is None:
         return []
-    alone = split.part(scenario).with_meals(meals_of(after, water, foods, NEW)[1])
+    alone = split.part(scenario).with_meals(meals_of(after, water, NEW)[1])
     return courses(old, _forecast(alone, water))
 
 
 def meals_of(
-    facts: Facts,
-    water: Water,
-    foods: dict[int, Food],
-    circuit_id: int | None = None,
-    *,
-    days: int = AHEAD_DAYS,
+    facts: Facts, water: Water, circuit_id: int | None = None, *, days: int = AHEAD_DAYS
 ) -> tuple[float, list[Meal]]:
     """Kilograms of food, and the meals, that the feeding plans ask for within so many days; hours from now."""
     gathered, moment = water.gathered, water.moment
     wanted = water.circuit_id if circuit_id is None else circuit_id
-    plans = [plan for plan in facts.plan.values() if plan.circuit_id == wanted and plan.id in foods]
+    plans = [plan for plan in facts.plan.values() if plan.circuit_id == wanted]
     given = gathered.meals if gathered else ()
     at = usual_time(given, moment.zone)
-    fed = planned_meals(plans, foods, now=moment.now, days=days, at=at, zone=moment.zone)
+    fed = planned_meals(plans, now=moment.now, days=days, at=at, zone=moment.zone)
     now = gathered.now if gathered else moment.now
     meals = [(meal, max((meal.at - now) // timedelta(hours=1), 0)) for meal in fed]
     inside = [(meal, hour) for meal, hour in meals if hour < days * 24]

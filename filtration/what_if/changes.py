@@ -4,17 +4,16 @@
 latter: they follow from the feeding plans of the changed facts. Scenarios count hours from now.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Protocol
 
 from filtration.forecast import Rinse, Scenario
 from filtration.forecast.inputs import RINSE_LOSS
+from filtration.nitrification import within_range
 from filtration.what_if.facts import (
     NEW,
-    RUNNING,
-    Beds,
     add_load,
     count_animals,
     fit_filters,
@@ -32,13 +31,12 @@ Food = tuple[float, float]  # protein and water, as shares of the food as fed
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """What changes are made on: the water, the day, and what the facts do not tell. foods: by feeding plan."""
+    """What changes are made on. disturbed_share: of a filter's bacteria that a disturbance leaves, by filter."""
 
     circuit_id: int
     now: datetime
     today: date
-    beds: Beds
-    foods: dict[int, Food] = field(default_factory=dict)
+    disturbed_share: Mapping[int, float]
 
 
 class Change(Protocol):
@@ -48,16 +46,8 @@ class Change(Protocol):
 
     def scenario(self, scenario: Scenario, ground: Ground) -> Scenario: ...
 
-    def foods(self) -> dict[int, Food]: ...
 
-
-class _NoFood:
-    def foods(self) -> dict[int, Food]:
-        """Foods of feeding plans that are not there yet, or that are to have another."""
-        return {}
-
-
-class _OnlyFood(_NoFood):
+class _OnlyFood:
     def scenario(self, scenario: Scenario, ground: Ground) -> Scenario:
         """Meals alone change: they follow from the plans."""
         return scenario
@@ -65,17 +55,13 @@ class _OnlyFood(_NoFood):
 
 @dataclass(frozen=True)
 class AnotherAnimal(_OnlyFood):
-    """A newcomer in one of the water's enclosures; food: of what it eats, if that is known."""
+    """A newcomer in one of the water's enclosures."""
 
     newcomer: Newcomer
     enclosure_id: int
-    food: Food | None
 
     def facts(self, facts: Facts, ground: Ground) -> None:
         with_arrival(facts, self.newcomer, self.enclosure_id, ground.today)
-
-    def foods(self) -> dict[int, Food]:
-        return {} if self.food is None else {NEW: self.food}
 
 
 @dataclass(frozen=True)
@@ -92,22 +78,20 @@ class OtherRation(_OnlyFood):
     food: Food | None = None
     food_name: str = ""
 
-    def foods(self) -> dict[int, Food]:
-        return {} if self.food is None else {self.plan_id: self.food}
-
     def facts(self, facts: Facts, ground: Ground) -> None:
         old = facts.plan[self.plan_id]
+        protein, water = self.food or (old.protein_fraction, old.water_fraction)
         new = replace(
             old,
             food=old.food if self.food is None else self.food_name,
+            protein_fraction=protein,
+            water_fraction=water,
             ration_kg=self.meal_kg(old.ration_kg, old.every_days, old.weekdays),
             every_days=self.every_days or old.every_days,
             weekdays=None if self.every_days else old.weekdays,
         )
         facts.plan[self.plan_id] = new
-        was = ground.foods[self.plan_id]
-        before = plan_load(old, was, ground.today)
-        after = plan_load(new, was if self.food is None else self.food, ground.today)
+        before, after = (plan_load(each, ground.today) for each in (old, new))
         add_load(facts, old.circuit_id, after.tan_g - before.tan_g, after.solids_g - before.solids_g)
 
     def meal_kg(self, ration_kg: float, every_days: int | None, weekdays: int | None) -> float:
@@ -121,7 +105,7 @@ class OtherRation(_OnlyFood):
 
 
 @dataclass(frozen=True)
-class WithoutFilter(_NoFood):
+class WithoutFilter:
     """A filter lost for good, from now on; what it held stays in it. shares: of media surface and of flow."""
 
     filter_id: int
@@ -139,14 +123,14 @@ class WithoutFilter(_NoFood):
 
 
 @dataclass(frozen=True)
-class Warmer(_NoFood):
+class Warmer:
     """The water so many degrees Celsius warmer, or colder if below zero; held between 0 and 40."""
 
     degrees: float
 
     def facts(self, facts: Facts, ground: Ground) -> None:
         water = facts.circuit[ground.circuit_id]
-        celsius = min(max(water.temperature_c + self.degrees, 0.0), 40.0)
+        celsius = within_range(water.temperature_c + self.degrees)
         facts.circuit[ground.circuit_id] = replace(water, temperature_c=celsius)
         for pk, unit in list(facts.filter.items()):
             if unit.circuit_id == ground.circuit_id:
@@ -157,7 +141,7 @@ class Warmer(_NoFood):
 
 
 @dataclass(frozen=True)
-class RinsedLayer(_NoFood):
+class RinsedLayer:
     """One layer of a filter rinsed now. area_share: the filter's part of all media surface of the water."""
 
     filter_id: int
@@ -173,7 +157,7 @@ class RinsedLayer(_NoFood):
 
 
 @dataclass(frozen=True)
-class StoppedPump(_NoFood):
+class StoppedPump:
     """Every pump of the water off for so many hours from now."""
 
     hours: int
@@ -186,7 +170,7 @@ class StoppedPump(_NoFood):
 
 
 @dataclass(frozen=True, eq=False)
-class Joined(_NoFood):
+class Joined:
     """This water and another as one, with all their filters. other: the other's own scenario."""
 
     circuit_id: int
@@ -213,7 +197,7 @@ class Joined(_NoFood):
 
 
 @dataclass(frozen=True)
-class SplitOff(_NoFood):
+class SplitOff:
     """One enclosure on a water of its own, with or without one of the filters. The shares are what it takes."""
 
     enclosure_id: int
@@ -251,7 +235,7 @@ def made(changes: Iterable[Change], facts: Facts, ground: Ground) -> Facts:
         change.facts(facts, ground)
     for circuit_id in (ground.circuit_id, NEW) if changes else ():
         if circuit_id in facts.circuit:
-            fit_filters(facts, circuit_id, ground.beds, ground.today)
+            fit_filters(facts, circuit_id, ground.disturbed_share, ground.today)
     return facts
 
 
@@ -260,6 +244,3 @@ def changed(changes: Iterable[Change], scenario: Scenario, ground: Ground) -> Sc
     for change in changes:
         scenario = change.scenario(scenario, ground)
     return scenario
-
-
-__all__ = ["RUNNING", "Change", "Ground", "changed", "made"]

@@ -4,27 +4,14 @@ Every function changes the tables of the `Facts` it is given: pass a copy. Facts
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 
-from filtration import nitrification, survival
+from filtration import survival
+from filtration.nitrification import capacity_tan_g_day, carrying_share, within_range
 from husbandry.arrivals.effects import NEW
 from husbandry.bioload import Load, planned_daily_load
-from refuge.rules.facts import CircuitFacts, Facts, FilterFacts, PlanFacts, Reading
-
-RUNNING = frozenset({"cycling", "mature", "disturbed"})
-
-
-@dataclass(frozen=True, slots=True)
-class Bed:
-    """What the facts of a filter do not tell: its surface for bacteria, and how it was begun."""
-
-    area_m2: float
-    seeded: bool
-    disturbed_share: float
-
-
-Beds = Mapping[int, Bed]
+from refuge.rules.facts import RUNNING, CircuitFacts, Facts, FilterFacts, PlanFacts, Reading
 
 
 def meals_a_week(every_days: int | None, weekdays: int | None) -> float:
@@ -37,11 +24,12 @@ def is_fed(plan: PlanFacts, today: date) -> bool:
     return not plan.all_brumating and (plan.fasting_until is None or plan.fasting_until <= today)
 
 
-def plan_load(plan: PlanFacts, food: tuple[float, float], today: date) -> Load:
-    """Mean load [g/day] of one plan. food: protein and water of it, as shares as fed."""
+def plan_load(plan: PlanFacts, today: date) -> Load:
+    """Mean load [g/day] of one plan."""
     if not is_fed(plan, today):
         return Load.zero()
-    return planned_daily_load(plan.ration_kg, meals_a_week(plan.every_days, plan.weekdays), *food)
+    meals = meals_a_week(plan.every_days, plan.weekdays)
+    return planned_daily_load(plan.ration_kg, meals, plan.protein_fraction, plan.water_fraction)
 
 
 def add_load(facts: Facts, circuit_id: int, tan_g_day: float, solids_g_day: float) -> None:
@@ -61,41 +49,33 @@ def add_load(facts: Facts, circuit_id: int, tan_g_day: float, solids_g_day: floa
     )
 
 
-def fit_filters(facts: Facts, circuit_id: int, beds: Beds, today: date) -> None:
+def fit_filters(facts: Facts, circuit_id: int, disturbed_share: Mapping[int, float], today: date) -> None:
     """What the filters of a water carry, and what solids reach each: by the surface of those that run."""
     circuit = facts.circuit[circuit_id]
     units = [each for each in facts.filter.values() if each.circuit_id == circuit_id]
     running = [unit for unit in units if unit.state in RUNNING]
-    total = sum(beds[unit.id].area_m2 for unit in running)
+    total = sum(unit.area_m2 for unit in running)
     for unit in running:
-        share = beds[unit.id].area_m2 / total if total else 1 / len(running)
+        share = unit.area_m2 / total if total else 1 / len(running)
         facts.filter[unit.id] = replace(unit, solids_g_day=circuit.solids_g_day * share)
-    mature = {unit.id: _mature_g_day(unit, beds) for unit in running}
+    mature = {unit.id: capacity_tan_g_day(unit.area_m2, within_range(unit.temperature_c)) for unit in running}
+    ready = {unit.id: _ready(unit, disturbed_share[unit.id], today) for unit in running}
     facts.circuit[circuit_id] = replace(
         circuit,
         filters=len(units),
-        capacity_tan_g_day=sum(mature[unit.id] * _ready(unit, beds, today) for unit in running) or None,
+        capacity_tan_g_day=sum(mature[pk] * ready[pk] for pk in mature) or None,
         mature_capacity_tan_g_day=sum(mature.values()) or None,
         is_cycling=any(unit.state != "mature" for unit in running),
     )
 
 
-def _celsius(unit: FilterFacts) -> float:
-    return min(max(unit.temperature_c, 0.0), 40.0)
-
-
-def _mature_g_day(unit: FilterFacts, beds: Beds) -> float:
-    return nitrification.capacity_tan_g_day(beds[unit.id].area_m2, _celsius(unit))
-
-
-def _ready(unit: FilterFacts, beds: Beds, today: date) -> float:
-    bed = beds[unit.id]
-    ready = nitrification.carrying_share(
+def _ready(unit: FilterFacts, disturbed_share: float, today: date) -> float:
+    ready = carrying_share(
         unit.state,
         max((today - unit.state_since).days, 0),
-        _celsius(unit),
-        seeded=bed.seeded,
-        disturbed_share=bed.disturbed_share,
+        within_range(unit.temperature_c),
+        seeded=unit.seeded,
+        disturbed_share=disturbed_share,
     )
     return survival.carried_after_harm(ready, unit.state, unit.harm_left_today if unit.harm else None)
 
@@ -165,9 +145,6 @@ def count_animals(facts: Facts, circuit_id: int) -> None:
 
 __all__ = [
     "NEW",
-    "RUNNING",
-    "Bed",
-    "Beds",
     "add_load",
     "count_animals",
     "fit_filters",

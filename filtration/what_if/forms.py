@@ -20,13 +20,12 @@ from filtration.what_if.changes import (
     Warmer,
     WithoutFilter,
 )
-from filtration.what_if.facts import RUNNING, plan_load
+from filtration.what_if.facts import plan_load
 from husbandry.arrivals.newcomer import Diet, Newcomer, proposed_ration_kg
-from husbandry.bioload import planned_daily_load
 from husbandry.models import Food
 from husbandry.rules import rhythm_words
 from refuge.forms import QuantityField, UnitForm
-from refuge.rules.facts import EnclosureFacts, FilterFacts, PlanFacts
+from refuge.rules.facts import RUNNING, EnclosureFacts, FilterFacts, PlanFacts
 from refuge.units import US, show
 
 MOST_HOURS = 14 * 24
@@ -232,10 +231,9 @@ class WhatIfForm(UnitForm):
         ration = data.get("ration_kg") or (proposed_ration_kg(mass, every) if mass else None)
         if ration is None:
             return None
-        parts = parts_of(food)
-        diet = Diet(food.name, ration, every, planned_daily_load(ration, 7 / every, *parts))
+        diet = Diet(food.name, ration, every, *parts_of(food))
         newcomer = Newcomer(label=NEWCOMER, mass_kg=mass, quarantine_days=self._quarantine_days(), diet=diet)
-        return AnotherAnimal(newcomer, int(where), parts)
+        return AnotherAnimal(newcomer, int(where))
 
     def _quarantine_days(self) -> int | None:
         """It sits out a quarantine where the water is set apart for one."""
@@ -260,18 +258,13 @@ class WhatIfForm(UnitForm):
         if not data.get("split"):
             return None
         chosen, filter_id = int(data["split"]), int(data.get("split_filter") or 0) or None
-        share = self.water.volume_m3.get(chosen, 0.0) / self.water.circuit.volume_m3
+        share = self.water.facts.enclosure[chosen].volume_m3 / self.water.circuit.volume_m3
         area = area_share(self.water, filter_id) if filter_id else 0.0
         return SplitOff(chosen, filter_id, min(max(share, 0.01), 0.99), area, self._food_share(chosen))
 
     def _food_share(self, enclosure_id: int) -> float:
         """Share of the planned load that is fed in one enclosure; by the animals' weights without plans."""
-        foods = self.water.gathered.known.records.foods if self.water.gathered else {}
-        loads = [
-            (each.enclosure_id, plan_load(each, foods[each.id], self.water.moment.today).tan_g)
-            for each in self.plans
-            if each.id in foods
-        ]
+        loads = [(each.enclosure_id, plan_load(each, self.water.moment.today).tan_g) for each in self.plans]
         if not any(load for _, load in loads):
             loads = [(each.enclosure_id, each.mass_kg or 0.0) for each in self._here(self.water.facts.animal)]
         total = sum(load for _, load in loads)

@@ -123,6 +123,8 @@ def _plan(newcomer: Newcomer, diet: Diet, enclosure: EnclosureFacts, today: date
         fasting_until=None,
         all_brumating=False,
         last_fed_on=None,
+        protein_fraction=diet.protein_fraction,
+        water_fraction=diet.water_fraction,
     )
 
 

@@ -8,7 +8,6 @@ from django.core.exceptions import ValidationError
 
 from enclosures.models import Enclosure
 from husbandry.arrivals.newcomer import Diet, Newcomer, proposed_ration_kg
-from husbandry.bioload import planned_daily_load
 from husbandry.models import Animal, Food, Species
 from husbandry.photos import ACCEPT, clean_photo
 from husbandry.quarantine_dates import FLOOR_DAYS, LONGEST_DAYS
@@ -172,8 +171,7 @@ class ArrivalForm(UnitForm):
         food, ration, every = (self.cleaned_data.get(name) for name in ("food", "ration_kg", "every_days"))
         if food is None or ration is None or not every:
             return None
-        load = planned_daily_load(ration, 7 / every, food.protein_fraction, food.water_fraction)
-        return Diet(food.name, ration, every, load)
+        return Diet(food.name, ration, every, food.protein_fraction, food.water_fraction)
 
     def not_understood(self) -> list[tuple[str, str]]:
         """(label, what is wrong) of what is typed already and makes no sense. Call after is_valid()."""

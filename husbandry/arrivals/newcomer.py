@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from husbandry.bioload import Load
+from husbandry.bioload import Load, planned_daily_load
 from husbandry.quarantine_dates import day_count, restarted
 from refuge.rules.facts import AnimalFacts, CircuitFacts, FilterFacts
 from refuge.rules.limits import LimitsFor
@@ -58,12 +58,20 @@ def points(name: str, times: float = 1.0) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Diet:
-    """What a newcomer is to eat: kg a meal, every so many days, and the mean load of that [g/day]."""
+    """What a newcomer is to eat: kg a meal, every so many days, and what is in it, as shares of the food as fed."""
 
     food: str
     ration_kg: float
     every_days: int
-    load: Load
+    protein_fraction: float
+    water_fraction: float
+
+    @property
+    def load(self) -> Load:
+        """Mean load [g/day]."""
+        return planned_daily_load(
+            self.ration_kg, 7 / self.every_days, self.protein_fraction, self.water_fraction
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ class Moment:
     today: date
     zone: ZoneInfo
     overrides: Overrides = field(default_factory=dict)
+    elevation_m: float = 0.0  # of the site
 
     def day(self, at: datetime) -> date:
         """The refuge's local day of an instant."""

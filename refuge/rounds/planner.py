@@ -75,7 +75,8 @@ def _moment(refuge: Refuge | None, now: datetime | None, day: date | None) -> Mo
     today = day or now.astimezone(zone).date()
     if day is not None and day != now.astimezone(zone).date():
         now = datetime.combine(day, datetime.max.time(), tzinfo=zone).astimezone(UTC)
-    return Moment(now=now, today=today, zone=zone, overrides=overrides_on(today))
+    elevation = refuge.elevation_m if refuge else 0.0
+    return Moment(now=now, today=today, zone=zone, overrides=overrides_on(today), elevation_m=elevation)
 
 
 def plan_site(*, now: datetime | None = None, day: date | None = None) -> PlanRun:

@@ -92,6 +92,10 @@ class CircuitFacts:
     volume_m3: float
     is_quarantine: bool
     temperature_c: float  # by the last reading, and by heater or season since
+    # its warmth when nobody reads it; see enclosures.warmth
+    usual_temperature_c: float = 24.0
+    coldest_temperature_c: float | None = None
+    warmest_month: int = 7
     animals: int = 0
     mass_kg: float = 0.0
     # water tests, newest first, the last few
@@ -105,6 +109,7 @@ class CircuitFacts:
     fed_since_nitrate_tan_g: float = 0.0  # ammonia nitrogen of the meals recorded since nitrate was read
     fed_since_alkalinity_tan_g: float = 0.0
     # the source it is filled from
+    source_id: int | None = None
     source_name: str = ""
     source_disinfectant: str = "none"
     source_chlorine_mg_l: float = 0.0
@@ -164,6 +169,8 @@ class FilterFacts:
     cross_section_m2: float
     temperature_c: float
     has_layers: bool
+    area_m2: float = 0.0  # surface of its stone for bacteria
+    seeded: bool = False  # begun with old media
     # sediment in the void, as modelled and corrected
     easy_g: float = 0.0
     inert_g: float = 0.0
@@ -185,6 +192,7 @@ class FilterFacts:
     commissioning_flow_m3_h: float | None = None
     flow: Reading | None = None  # m3/h, last bucket test
     has_pump: bool = False
+    rated_flow_m3_h: float | None = None  # the most its pump can do
     quiet_tests: int = 0  # tests in a row with ammonia and nitrite near zero, newest first
     days_to_mature: float | None = None  # while cycling, as modelled
     harm: HarmFacts | None = None  # the worst that happened to it since it was last said to be well
@@ -219,6 +227,8 @@ class EnclosureFacts:
     circuit_id: int
     is_outdoor: bool
     purpose: str
+    volume_m3: float = 0.0
+    surface_m2: float = 0.0
     awake: int = 0
     brumating: int = 0
     last_seen_on: date | None = None  # last head count
@@ -246,6 +256,8 @@ class PlanFacts:
     fasting_until: date | None
     all_brumating: bool
     last_fed_on: date | None
+    protein_fraction: float = 0.0  # of its food, as fed
+    water_fraction: float = 0.0
     unfed: str = ""  # what was read in its water that forbids food for now, in words
     warning: str = ""  # what speaks against feeding it as planned just now, as a sentence
 

@@ -22,7 +22,7 @@ from filtration.what_if.changes import (
     changed,
     made,
 )
-from filtration.what_if.facts import NEW, Bed, add_load
+from filtration.what_if.facts import NEW, add_load
 from husbandry.arrivals.newcomer import Diet, Newcomer
 from husbandry.bioload import meal_load, planned_daily_load
 from refuge.rules.facts import (
@@ -54,6 +54,7 @@ def plan(pk, circuit, enclosure, **more):
     return PlanFacts(
         pk, f"T{pk}", "", NO_STOP, circuit, enclosure, pk, "fish",
         starts_on=TODAY - timedelta(days=90), ends_on=None, fasting_until=None, all_brumating=False,
+        protein_fraction=FISH[0], water_fraction=FISH[1],
         **(values | more),
     )  # fmt: skip
 
@@ -71,6 +72,7 @@ def barrel(pk, circuit, **more):
         0.255,
         24.0,
         True,
+        BARREL.media_area_m2,
         **more,
     )
 
@@ -98,8 +100,7 @@ def facts():
 
 @pytest.fixture
 def ground():
-    beds = {pk: Bed(BARREL.media_area_m2, False, 0.5) for pk in (1, 2)}
-    return Ground(1, NOW, TODAY, beds, {1: FISH, 2: FISH})
+    return Ground(1, NOW, TODAY, {1: 0.5, 2: 0.5})
 
 
 @pytest.fixture(scope="module")
@@ -141,13 +142,13 @@ class TestOtherRation:
 
 
 def test_another_animal_is_the_arrival_foreseen(facts, ground):
-    diet = Diet("fish", 1.36, 7, PLAN)
-    change = AnotherAnimal(Newcomer(mass_kg=55.0, diet=diet), 1, FISH)
+    diet = Diet("fish", 1.36, 7, *FISH)
+    change = AnotherAnimal(Newcomer(mass_kg=55.0, diet=diet), 1)
     made([change], facts, ground)
     assert facts.circuit[1].animals == 2
     assert facts.circuit[1].planned_tan_g_day == pytest.approx(2 * PLAN.tan_g)
-    assert facts.plan[NEW].ration_kg == 1.36
-    assert change.foods() == {NEW: FISH}
+    plan = facts.plan[NEW]
+    assert (plan.ration_kg, plan.protein_fraction, plan.water_fraction) == (1.36, *FISH)
 
 
 class TestFilters:
@@ -280,7 +281,7 @@ class TestAnotherFood:
         made([change], facts, ground)
         plan = facts.plan[1]
         assert (plan.food, plan.ration_kg, plan.every_days) == ("Leaves", 1.36, 7)
-        assert change.foods() == {1: self.LEAN}
+        assert (plan.protein_fraction, plan.water_fraction) == self.LEAN
         assert facts.circuit[1].planned_tan_g_day == pytest.approx(PLAN.tan_g * self.LEAN[0] / FISH[0])
         assert facts.circuit[1].solids_g_day == pytest.approx(
             planned_daily_load(1.36, 1, *self.LEAN).solids_g
@@ -295,8 +296,8 @@ class TestAnotherFood:
         made([OtherRation(1, food=FISH, food_name="fish")], facts, ground)
         assert facts.circuit[1].planned_tan_g_day == pytest.approx(PLAN.tan_g)
 
-    def test_a_newcomer_brings_what_its_food_carries(self, ground):
-        newcomer = Newcomer(
-            label="The newcomer", diet=Diet("Leaves", 1.0, 7, planned_daily_load(1.0, 1, *self.LEAN))
-        )
-        assert AnotherAnimal(newcomer, 1, self.LEAN).foods() == {NEW: self.LEAN}
+    def test_a_newcomer_brings_what_its_food_carries(self, facts, ground):
+        newcomer = Newcomer(label="The newcomer", diet=Diet("Leaves", 1.0, 7, *self.LEAN))
+        made([AnotherAnimal(newcomer, 1)], facts, ground)
+        added = planned_daily_load(1.0, 1, *self.LEAN).tan_g
+        assert facts.circuit[1].planned_tan_g_day == pytest.approx(PLAN.tan_g + added)

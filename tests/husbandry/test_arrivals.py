@@ -11,7 +11,6 @@ from husbandry.arrivals.effects import CHECK_TITLES, quarantine_steps, with_arri
 from husbandry.arrivals.findings import judge
 from husbandry.arrivals.newcomer import Case, Diet, Newcomer, Place, agreement, proposed_ration_kg, rank
 from husbandry.arrivals.places import following
-from husbandry.bioload import Load
 from husbandry.models import QuarantineCheck
 from husbandry.space import LeastSpace, least_space, space_class
 from refuge.errors import OutOfRange
@@ -57,7 +56,9 @@ PLACE = Place(
     volume_m3=1.0,
     circuit=WATER,
 )
-DIET = Diet("fish", 1.4, 7, Load(3.0, 10.0, 20.0, 0.4))
+DIET = Diet(
+    "fish", 1.4, 7, protein_fraction=3 * 7 / (1.4 * 92), water_fraction=0.8
+)  # 3 g TAN, 10 g solids a day
 NEWCOMER = Newcomer("T9", 55.0, 0.6, None, 60.0, 18.0, 28.0, 365, False, DIET)
 
 
@@ -211,7 +212,7 @@ class TestWorseIsNeverRankedBetter:
     @given(less=amounts, more=amounts)
     def test_more_load(self, less, more):
         less, more = sorted((less, more))
-        diets = [replace(DIET, load=Load(tan, 1, 1, 1)) for tan in (less, more)]
+        diets = [replace(DIET, ration_kg=DIET.ration_kg * tan / DIET.load.tan_g) for tan in (less, more)]
         first, second = (found(newcomer=replace(NEWCOMER, diet=diet)).penalty for diet in diets)
         assert first <= second
 
@@ -282,7 +283,7 @@ class TestWithArrival:
         assert after.plan[-1].ration_kg == 1.4
         assert (after.enclosure[1].awake, after.enclosure[1].occupied_since) == (1, TODAY)
         assert (after.circuit[1].animals, after.circuit[1].mass_kg) == (1, 55.0)
-        assert after.circuit[1].planned_tan_g_day == 3.0
+        assert after.circuit[1].planned_tan_g_day == pytest.approx(3.0)
         assert after.circuit[1].last_joined_on == TODAY
         assert after.filter[1].solids_g_day == pytest.approx(10.0)
         assert after.animal[5].quarantine.ends_on == date(2027, 6, 15)
