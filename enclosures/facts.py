@@ -2,17 +2,17 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import date, timedelta
-from functools import cache
+from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import OuterRef, Q, Subquery
 
 from enclosures.chemistry import unionized_ammonia_mg_l
 from enclosures.geometry import water_surface_m2, water_volume_m3
 from enclosures.models import Circuit, Enclosure, WaterChange, WaterTest
 from enclosures.warmth import Warmth, temperature_now
-from refuge.rounds.loaders import Moment, Scopes, loader
+from refuge.prepared import prepared
+from refuge.rounds.loaders import Moment, Scopes, loader, of_waters
 from refuge.rules.facts import NO_STOP, CircuitFacts, EnclosureFacts, Facts, Reading, Stop, TestFacts
 
 TESTS_KEPT = 8  # enough to see two good ones in a row, or a run of near-zero ones
@@ -64,18 +64,17 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         )
 
 
-@cache
-def _all_enclosures() -> Any:
-    """The query of all enclosures in use, in walking order, made once (see the circuits')."""
-    return Enclosure.objects.filter(in_use=True).values_list(*ENCLOSURE_COLUMNS)
+@prepared
+def _enclosures(scopes: Scopes) -> Any:
+    """Those in use, in walking order."""
+    return of_waters(Enclosure.objects.filter(in_use=True), scopes).values_list(*ENCLOSURE_COLUMNS)
 
 
 def _load_enclosures(facts: Facts, scopes: Scopes) -> tuple[dict[int, float], dict[int, Stop]]:
     """Fill in the enclosures; give each circuit's volume and its first stop on the walk."""
-    rows = _all_enclosures().all() if scopes is None else _all_enclosures().filter(circuit__in=scopes)
     volumes: dict[int, float] = defaultdict(float)
     stops: dict[int, Stop] = {}
-    for row in rows:
+    for row in _enclosures(scopes=scopes):
         pk, code, name, circuit_id, purpose, is_outdoor, position, *size = row
         area_code, area_name, rank, area_position = size[5:]
         path = f"/enclosures/{pk}/"
@@ -107,61 +106,71 @@ def _latest(model: Any, column: str, **where: Any) -> Subquery:
     return Subquery(rows.values(column)[:1])
 
 
-@cache
-def _all_circuits() -> Any:
-    """The query of all circuits, made once: a replan spends more time on making queries than on running them."""
+CIRCUIT_COLUMNS = (
+    "pk",
+    "code",
+    "name",
+    "extra_volume_m3",
+    "usual_temperature_c",
+    "coldest_temperature_c",
+    "warmest_month",
+    "is_quarantine",
+    "last_test",
+    "last_panel",
+    "last_nitrate",
+    "last_nitrate_at",
+    "last_alkalinity",
+    "last_alkalinity_at",
+    "last_change",
+    "water_source_id",
+    "water_source__name",
+    "water_source__disinfectant",
+    "water_source__total_chlorine_mg_l",
+    "water_source__nitrate_n_mg_l",
+    "water_source__alkalinity_mg_l",
+)
+
+
+@prepared
+def _circuit_rows(scopes: Scopes) -> Any:
     has_nitrate = {"nitrate_n_mg_l__isnull": False}
     has_alkalinity = {"alkalinity_mg_l__isnull": False}
-    return (
+    rows = (
         Circuit.objects.order_by("pk")
-        .annotate(
-            last_test=_latest(WaterTest, "pk"),
-            last_panel=_latest(WaterTest, "at", **has_nitrate, **has_alkalinity),
-            last_nitrate=_latest(WaterTest, "nitrate_n_mg_l", **has_nitrate),
-            last_nitrate_at=_latest(WaterTest, "at", **has_nitrate),
-            last_alkalinity=_latest(WaterTest, "alkalinity_mg_l", **has_alkalinity),
-            last_alkalinity_at=_latest(WaterTest, "at", **has_alkalinity),
-            last_change=_latest(WaterChange, "at", kind=WaterChange.Kind.CHANGE),
-        )
-        .values(
-            "pk",
-            "code",
-            "name",
-            "extra_volume_m3",
-            "usual_temperature_c",
-            "coldest_temperature_c",
-            "warmest_month",
-            "is_quarantine",
-            "last_test",
-            "last_panel",
-            "last_nitrate",
-            "last_nitrate_at",
-            "last_alkalinity",
-            "last_alkalinity_at",
-            "last_change",
-            "water_source_id",
-            source_name=F("water_source__name"),
-            disinfectant=F("water_source__disinfectant"),
-            chlorine=F("water_source__total_chlorine_mg_l"),
-            source_nitrate=F("water_source__nitrate_n_mg_l"),
-            source_alkalinity=F("water_source__alkalinity_mg_l"),
-        )
+        if scopes is None
+        else Circuit.objects.filter(pk__in=scopes).order_by("pk")
     )
+    return rows.annotate(
+        last_test=_latest(WaterTest, "pk"),
+        last_panel=_latest(WaterTest, "at", **has_nitrate, **has_alkalinity),
+        last_nitrate=_latest(WaterTest, "nitrate_n_mg_l", **has_nitrate),
+        last_nitrate_at=_latest(WaterTest, "at", **has_nitrate),
+        last_alkalinity=_latest(WaterTest, "alkalinity_mg_l", **has_alkalinity),
+        last_alkalinity_at=_latest(WaterTest, "at", **has_alkalinity),
+        last_change=_latest(WaterChange, "at", kind=WaterChange.Kind.CHANGE),
+    ).values_list(*CIRCUIT_COLUMNS)
 
 
 def _circuits(scopes: Scopes) -> list[dict[str, Any]]:
-    rows = _all_circuits().all()  # a copy: a query keeps what it found
-    return list(rows if scopes is None else rows.filter(pk__in=scopes))
+    return [dict(zip(CIRCUIT_COLUMNS, row, strict=True)) for row in _circuit_rows(scopes=scopes)]
+
+
+@prepared
+def _test_rows(circuits: list[int], newest: list[int | None], since: datetime, until: datetime) -> Any:
+    rows = WaterTest.objects.filter(Q(at__gte=since) | Q(pk__in=newest), at__lte=until)
+    return of_waters(rows, circuits).order_by("-at", "-pk").values_list(*TEST_COLUMNS)
 
 
 def _tests(circuits: list[dict[str, Any]], moment: Moment) -> dict[int, tuple[TestFacts, ...]]:
     """The newest tests of each circuit: those of the recent weeks, and the last one however old it is."""
-    wanted = Q(at__gte=moment.now - timedelta(days=RECENT_DAYS)) | Q(
-        pk__in=[c["last_test"] for c in circuits]
+    rows = _test_rows(
+        circuits=[each["pk"] for each in circuits],
+        newest=[each["last_test"] for each in circuits],
+        since=moment.now - timedelta(days=RECENT_DAYS),
+        until=moment.now,
     )
-    rows = WaterTest.objects.filter(wanted, circuit__in=[c["pk"] for c in circuits], at__lte=moment.now)
     tests: dict[int, list[TestFacts]] = defaultdict(list)
-    for circuit_id, at, *values in rows.order_by("-at", "-pk").values_list(*TEST_COLUMNS):
+    for circuit_id, at, *values in rows:
         if len(tests[circuit_id]) < TESTS_KEPT:
             tests[circuit_id].append(_test(moment.day(at), *values))
     return {circuit_id: tuple(found) for circuit_id, found in tests.items()}
@@ -197,14 +206,16 @@ def unionized_or_none(tan: float | None, temperature: float | None, ph: float | 
     return unionized_ammonia_mg_l(tan, temperature, ph)
 
 
+@prepared
+def _change_rows(scopes: Scopes, since: datetime, until: datetime) -> Any:
+    rows = WaterChange.objects.filter(kind=WaterChange.Kind.CHANGE, at__gte=since, at__lte=until)
+    return of_waters(rows, scopes).values_list("circuit_id", "at", "volume_m3")
+
+
 def _changes(scopes: Scopes, moment: Moment) -> dict[int, list[tuple[date, float]]]:
-    rows = WaterChange.objects.filter(
-        kind=WaterChange.Kind.CHANGE, at__gte=moment.now - timedelta(days=2 * RECENT_DAYS), at__lte=moment.now
-    )
-    if scopes is not None:
-        rows = rows.filter(circuit__in=scopes)
+    since = moment.now - timedelta(days=2 * RECENT_DAYS)
     changes: dict[int, list[tuple[date, float]]] = defaultdict(list)
-    for circuit_id, at, volume in rows.values_list("circuit_id", "at", "volume_m3"):
+    for circuit_id, at, volume in _change_rows(scopes=scopes, since=since, until=moment.now):
         changes[circuit_id].append((moment.day(at), volume))
     return changes
 
@@ -250,11 +261,11 @@ def _circuit(
         changed_since_nitrate_share=renewed_share(changes, nitrate.on if nitrate else None, volume),
         changed_since_alkalinity_share=renewed_share(changes, alkalinity.on if alkalinity else None, volume),
         source_id=row["water_source_id"],
-        source_name=row["source_name"],
-        source_disinfectant=row["disinfectant"],
-        source_chlorine_mg_l=row["chlorine"],
-        source_nitrate=row["source_nitrate"],
-        source_alkalinity=row["source_alkalinity"],
+        source_name=row["water_source__name"],
+        source_disinfectant=row["water_source__disinfectant"],
+        source_chlorine_mg_l=row["water_source__total_chlorine_mg_l"],
+        source_nitrate=row["water_source__nitrate_n_mg_l"],
+        source_alkalinity=row["water_source__alkalinity_mg_l"],
     )
 
 

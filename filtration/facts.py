@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
-from functools import cache
 from typing import Any
 
 from django.db.models import Case, Max, OuterRef, Subquery, When
@@ -22,7 +21,8 @@ from filtration.solids import (
     corrected,
     sediment_litres,
 )
-from refuge.rounds.loaders import Moment, Scopes, loader
+from refuge.prepared import prepared
+from refuge.rounds.loaders import Moment, Scopes, loader, of_waters
 from refuge.rules.facts import (
     NO_STOP,
     RUNNING,
@@ -64,8 +64,7 @@ FORECAST_COUNTS_DAYS = 2  # an older one is no ground for the day's work
 
 @loader("filtration")
 def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
-    rows = _all_filters().all()
-    filters = list(rows if scopes is None else rows.filter(circuit__in=scopes))
+    filters = list(_filters(scopes=scopes))
     layers = _layers(scopes)
     lasts, drains = _work(scopes, moment)
     sharing = _surfaces(filters, layers)
@@ -92,11 +91,11 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
             facts.circuit[pk] = replace(facts.circuit[pk], forecast=forecast)
 
 
-@cache
-def _all_filters() -> Any:
-    """The query of all filters, made once (see the circuits' in enclosures.facts)."""
+@prepared
+def _filters(scopes: Scopes) -> Any:
     results = _results()
-    return FilterUnit.objects.order_by("pk").annotate(**results).values_list(*FILTER_COLUMNS, *results)
+    rows = of_waters(FilterUnit.objects.order_by("pk"), scopes)
+    return rows.annotate(**results).values_list(*FILTER_COLUMNS, *results)
 
 
 def _results() -> dict[str, Subquery]:
@@ -113,27 +112,24 @@ def _results() -> dict[str, Subquery]:
     }
 
 
-@cache
-def _all_layers() -> Any:
-    """The query of all layers, made once (see the circuits' in enclosures.facts)."""
-    return MediaLayer.objects.values_list(
-        "filter_id", "medium", "depth_m", "specific_surface_m2_m3", "void_fraction"
-    )
+@prepared
+def _layer_rows(scopes: Scopes) -> Any:
+    columns = ("filter_id", "medium", "depth_m", "specific_surface_m2_m3", "void_fraction")
+    return of_waters(MediaLayer.objects.all(), scopes, "filter__circuit").values_list(*columns)
 
 
 def _layers(scopes: Scopes) -> dict[int, list[tuple[str, float, float | None, float | None]]]:
-    rows = _all_layers().all() if scopes is None else _all_layers().filter(filter__circuit__in=scopes)
     layers: dict[int, list[Any]] = defaultdict(list)
-    for pk, *layer in rows:
+    for pk, *layer in _layer_rows(scopes=scopes):
         layers[pk].append(tuple(layer))
     return layers
 
 
-@cache
-def _all_work() -> Any:
-    """The query of all work on filters, made once (see the circuits' in enclosures.facts)."""
+@prepared
+def _work_rows(scopes: Scopes, until: datetime) -> Any:
     columns = ("filter_id", "kind", "drained_at", "predicted_sediment_l", "observed_sediment_l")
-    rows = Maintenance.objects.annotate(drained_at=Case(When(kind="drain", then="at"))).values(*columns)
+    work = of_waters(Maintenance.objects.filter(at__lte=until), scopes, "filter__circuit")
+    rows = work.annotate(drained_at=Case(When(kind="drain", then="at"))).values(*columns)
     return rows.annotate(last=Max("at")).order_by("-last").values_list(*columns, "last")
 
 
@@ -142,32 +138,31 @@ def _work(scopes: Scopes, moment: Moment) -> tuple[dict[int, dict[str, datetime]
 
     One query: drains come one by one, all other work by its last time.
     """
-    rows = _all_work().filter(at__lte=moment.now)
-    if scopes is not None:
-        rows = rows.filter(filter__circuit__in=scopes)
     lasts: dict[int, dict[str, datetime]] = defaultdict(dict)
     drains: dict[int, list[Any]] = defaultdict(list)
-    for pk, kind, drained, predicted, observed, last in rows:
+    for pk, kind, drained, predicted, observed, last in _work_rows(scopes=scopes, until=moment.now):
         lasts[pk].setdefault(kind, last.astimezone(moment.zone))
         if drained is not None:
             drains[pk].append((predicted, observed))
     return lasts, drains
 
 
-@cache
-def _all_forecasts() -> Any:
-    """The query of all forecasts, made once (see the circuits' in enclosures.facts)."""
+@prepared
+def _forecast_rows(scopes: Scopes, since: date, until: date) -> Any:
     columns = ("sure_until", "doubt", "quantity", "limit", "chance", "width", "failure")
-    rows = WaterForecast.objects.filter(lacks="").order_by("circuit_id", "day")
-    return rows.values_list("circuit_id", "day", "tested_at", *columns)
+    rows = WaterForecast.objects.filter(lacks="", day__gte=since, day__lte=until)
+    return (
+        of_waters(rows, scopes)
+        .order_by("circuit_id", "day")
+        .values_list("circuit_id", "day", "tested_at", *columns)
+    )
 
 
 def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
     """The newest forecast of each water, if it is of these days: 1 query of a few columns."""
     since = moment.today - timedelta(days=FORECAST_COUNTS_DAYS)
-    rows = _all_forecasts().filter(day__gte=since, day__lte=moment.today)
     found: dict[int, ForecastFacts] = {}
-    for pk, day, tested_at, *rest in rows if scopes is None else rows.filter(circuit__in=scopes):
+    for pk, day, tested_at, *rest in _forecast_rows(scopes=scopes, since=since, until=moment.today):
         found[pk] = ForecastFacts(day, moment.day(tested_at) if tested_at else None, *rest)
     return found
 

@@ -3,7 +3,6 @@
 from collections import defaultdict
 from dataclasses import replace
 from datetime import date, datetime, timedelta
-from functools import cache
 from typing import Any
 
 from django.db.models import Exists, Max, OuterRef, Subquery
@@ -19,7 +18,8 @@ from husbandry.models import (
     Quarantine,
     QuarantineCheck,
 )
-from refuge.rounds.loaders import Moment, Scopes, loader
+from refuge.prepared import prepared
+from refuge.rounds.loaders import Moment, Scopes, loader, of_waters
 from refuge.rules.facts import (
     AnimalFacts,
     CheckFacts,
@@ -51,17 +51,18 @@ def _latest(model: Any, column: str, **where: Any) -> Subquery:
     return Subquery(rows.values(column)[:1])
 
 
-@cache
-def _all_placed() -> Any:
-    """The query of all animals and where they are, made once (see the circuits' in enclosures.facts)."""
+@prepared
+def _placed(scopes: Scopes) -> Any:
+    """Animals and where they are."""
     has_mass = {"mass_kg__isnull": False}
     counts = HeadCount.objects.filter(enclosure=OuterRef("enclosure_id"))
     # Moved within its water, it is no newcomer there.
     before = Placement.objects.filter(
         animal=OuterRef("animal_id"), circuit=OuterRef("circuit_id"), ends_at=OuterRef("starts_at")
     )
+    rows = Placement.objects.filter(ends_at__isnull=True, animal__status=Animal.Status.HERE)
     return (
-        Placement.objects.filter(ends_at__isnull=True, animal__status=Animal.Status.HERE)
+        of_waters(rows, scopes)
         .annotate(
             mass=_latest(Measurement, "mass_kg", **has_mass),
             weighed_at=_latest(Measurement, "at", **has_mass),
@@ -89,7 +90,7 @@ def _all_placed() -> Any:
 
 def _load_animals(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, date]:
     """Fill in the animals, and what their enclosures show of them; give each water's last day of a newcomer."""
-    rows = list(_all_placed().all() if scopes is None else _all_placed().filter(circuit__in=scopes))
+    rows = list(_placed(scopes=scopes))
     quarantines = _quarantines(None if scopes is None else [row[0] for row in rows])
     looks = _looks(list(quarantines))
     joined: dict[int, date] = {}
@@ -163,23 +164,28 @@ def _count(facts: Facts, animal: AnimalFacts, since: date, seen_on: date | None)
     )
 
 
+@prepared
+def _look_rows(animals: list[int]) -> Any:
+    kinds = [HealthRecord.Kind.LOOK, HealthRecord.Kind.EXAM]
+    rows = HealthRecord.objects.filter(animal__pk__in=animals, kind__in=kinds)
+    return rows.values_list("animal_id").annotate(last=Max("at")).order_by()
+
+
 def _looks(animal_ids: list[int]) -> dict[int, Any]:
     """Last look or examination of each animal in quarantine."""
-    if not animal_ids:
-        return {}
-    kinds = [HealthRecord.Kind.LOOK, HealthRecord.Kind.EXAM]
-    rows = HealthRecord.objects.filter(animal__in=animal_ids, kind__in=kinds)
-    return dict(rows.values_list("animal_id").annotate(last=Max("at")).order_by())
+    return dict(_look_rows(animals=animal_ids)) if animal_ids else {}  # type: ignore[arg-type]
+
+
+@prepared
+def _quarantine_rows(animals: list[int] | None) -> Any:
+    rows = Quarantine.objects.filter(released_on__isnull=True).order_by("pk")
+    own = rows if animals is None else rows.filter(animal__pk__in=animals)
+    return own.values_list("pk", "animal_id", "started_on", "clock_from", "days", "ends_on")
 
 
 def _quarantines(animal_ids: list[int] | None) -> dict[int, QuarantineFacts]:
     """The open quarantines of these animals, or of all."""
-    rows = Quarantine.objects.filter(released_on__isnull=True)
-    if animal_ids is not None:
-        rows = rows.filter(animal__in=animal_ids)
-    found = list(
-        rows.values_list("pk", "animal_id", "started_on", "clock_from", "days", "ends_on").order_by("pk")
-    )
+    found = list(_quarantine_rows(animals=animal_ids))
     checks = _open_checks([row[0] for row in found])
     return {
         animal_id: QuarantineFacts(
@@ -189,12 +195,17 @@ def _quarantines(animal_ids: list[int] | None) -> dict[int, QuarantineFacts]:
     }
 
 
+@prepared
+def _check_rows(quarantines: list[int]) -> Any:
+    unanswered = QuarantineCheck.objects.filter(quarantine__pk__in=quarantines, answered_by__isnull=True)
+    return unanswered.values_list("pk", "quarantine_id", "kind", "due_on")
+
+
 def _open_checks(quarantine_ids: list[int]) -> dict[int, list[CheckFacts]]:
     checks: dict[int, list[CheckFacts]] = defaultdict(list)
     if not quarantine_ids:
         return checks
-    unanswered = QuarantineCheck.objects.filter(quarantine__in=quarantine_ids, answered_by__isnull=True)
-    for pk, quarantine_id, kind, due_on in unanswered.values_list("pk", "quarantine_id", "kind", "due_on"):
+    for pk, quarantine_id, kind, due_on in _check_rows(quarantines=quarantine_ids):
         checks[quarantine_id].append(CheckFacts(pk, kind, CHECK_TITLES[kind], due_on))
     return checks
 

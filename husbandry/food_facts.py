@@ -2,8 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import replace
-from datetime import datetime, timedelta
-from functools import cache, lru_cache
+from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -13,7 +12,8 @@ from django.db.models.functions import TruncDate, TruncMonth
 from enclosures.help import help_for, unfed_words
 from husbandry.bioload import Load, planned_daily_load
 from husbandry.models import Feeding, FeedingPlan, Placement
-from refuge.rounds.loaders import Moment, Scopes
+from refuge.prepared import prepared
+from refuge.rounds.loaders import Moment, Scopes, of_waters
 from refuge.rules.facts import Facts, Fed, PlanFacts
 
 # Meals of so many days, back to the first of that month, are kept by the day, those before by the month.
@@ -36,24 +36,18 @@ PLAN_COLUMNS = (
 )
 
 
-@cache
-def _all_plans() -> Any:
-    """The query of all feeding plans, with where each animal is and when it was last fed by it, made once."""
+@prepared
+def _plan_rows(enclosures: list[int] | None, animals: list[int] | None, today: date) -> Any:
+    """Plans in force, with where each animal is and when it was last fed by it."""
     here = Placement.objects.filter(animal=OuterRef("animal_id"), ends_at__isnull=True)
     fed = Feeding.objects.filter(plan=OuterRef("pk")).order_by("-at")
-    return (
-        FeedingPlan.objects.order_by("pk")
-        .annotate(place=Subquery(here.values("enclosure_id")[:1]), last_fed=Subquery(fed.values("at")[:1]))
-        .values_list(*PLAN_COLUMNS)
-    )
-
-
-def _plans_in_force(facts: Facts, scopes: Scopes, moment: Moment) -> Any:
-    rows = _all_plans().filter(Q(ends_on__isnull=True) | Q(ends_on__gt=moment.today))
-    if scopes is None:
-        return rows
-    # By their numbers, not by joins: an OR over two joins would read every plan of the site.
-    return rows.filter(Q(enclosure__in=list(facts.enclosure)) | Q(animal__in=list(facts.animal)))
+    rows = FeedingPlan.objects.filter(Q(ends_on__isnull=True) | Q(ends_on__gt=today)).order_by("pk")
+    if enclosures is not None:
+        # By their numbers, not by joins: an OR over two joins would read every plan of the site.
+        rows = rows.filter(Q(enclosure__pk__in=enclosures) | Q(animal__pk__in=animals))
+    return rows.annotate(
+        place=Subquery(here.values("enclosure_id")[:1]), last_fed=Subquery(fed.values("at")[:1])
+    ).values_list(*PLAN_COLUMNS)
 
 
 def load_plans(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, Load]:
@@ -64,7 +58,8 @@ def load_plans(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, Load]:
         for pk, water in facts.circuit.items()
         if (words := unfed_words(help_for(water, moment.limits(pk), moment.today)))
     }
-    for row in _plans_in_force(facts, scopes, moment):
+    here = (None, None) if scopes is None else (list(facts.enclosure), list(facts.animal))
+    for row in _plan_rows(enclosures=here[0], animals=here[1], today=moment.today):
         plan = _plan(facts, row, moment)
         if plan is None:
             continue
@@ -126,16 +121,17 @@ def _plan(facts: Facts, row: tuple[Any, ...], moment: Moment) -> PlanFacts | Non
     )
 
 
-@lru_cache(maxsize=2)
-def _all_fed(cut: datetime, zone: ZoneInfo) -> Any:
-    """The query of all meals summed by circuit and span, made once a month."""
+@prepared
+def _fed_rows(scopes: Scopes, cut: datetime, until: datetime, zone: ZoneInfo) -> Any:
+    """Meals summed by circuit and span: by the day since `cut`, by the month before."""
     span = Case(
         When(at__gte=cut, then=TruncDate("at", tzinfo=zone)),
         default=TruncDate(TruncMonth("at", tzinfo=zone)),
     )
     sums = {"kg": Sum(F("offered_kg") - F("left_kg")), "tan": Sum("tan_g"), "solids": Sum("solids_g")}
     grouped = ("circuit_id", "is_recent", "span")
-    rows = Feeding.objects.annotate(is_recent=Q(at__gte=cut), span=span).values(*grouped)
+    meals = of_waters(Feeding.objects.filter(at__lte=until), scopes)
+    rows = meals.annotate(is_recent=Q(at__gte=cut), span=span).values(*grouped)
     return rows.annotate(**sums).order_by("circuit_id", "-is_recent", "-span").values_list(*grouped, *sums)
 
 
@@ -143,9 +139,7 @@ def load_fed(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     """Meals of each circuit, newest first: by local day for the recent weeks, by month before."""
     recent_from = (moment.today - timedelta(days=DAILY_DAYS)).replace(day=1)  # so that no month is cut in two
     cut = datetime.combine(recent_from, datetime.min.time(), tzinfo=moment.zone)
-    rows = _all_fed(cut, moment.zone).filter(at__lte=moment.now)
-    for circuit_id, is_recent, start, kg, tan, solids in (
-        rows if scopes is None else rows.filter(circuit__in=scopes)
-    ):
+    rows = _fed_rows(scopes=scopes, cut=cut, until=moment.now, zone=moment.zone)
+    for circuit_id, is_recent, start, kg, tan, solids in rows:
         end = start + timedelta(days=1) if is_recent else (start + timedelta(days=32)).replace(day=1)
         facts.fed.setdefault(circuit_id, []).append(Fed(start, end, kg, tan, solids))

@@ -4,13 +4,14 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from functools import cache
 from typing import Any
 
 from enclosures.models import WaterChange, WaterSource, WaterTest
 from filtration.forecast import Source
 from filtration.models import FilterHarm, Maintenance
 from husbandry.models import Feeding
+from refuge.prepared import prepared
+from refuge.rounds.loaders import of_waters
 from refuge.rules.facts import Facts, FilterFacts
 
 TEST_COLUMNS = (
@@ -121,72 +122,68 @@ def read_records(
     circuits: Iterable[int], facts: Facts, *, since: datetime, until: datetime, zone: Any
 ) -> Records:
     """The rows of these waters between two instants; tests as far back as twice that, for how it began."""
-    wanted, records = list(circuits), Records()
-    within = {"circuit__in": wanted, "at__gt": since, "at__lte": until}
-    for circuit_id, *test in _tests().filter(**within | {"at__gt": since - (until - since)}):
+    records, within = Records(), {"circuits": list(circuits), "until": until}
+    for circuit_id, *test in _tests(since=since - (until - since), **within):
         records.tests[circuit_id].append(Test(*test))
-    for circuit_id, at, offered, left, tan, solids in _meals().filter(**within):
+    for circuit_id, at, offered, left, tan, solids in _meals(since=since, **within):
         records.fed[circuit_id].append(Fed(at, offered - left, tan, solids))
-    for circuit_id, at, kind, volume, source_id in _renewals().filter(**within):
+    for circuit_id, at, kind, volume, source_id in _renewals(since=since, **within):
         records.renewed[circuit_id].append(Renewed(at, kind == WaterChange.Kind.TOP_UP, volume, source_id))
-    began = since - LONGEST_HARM  # what ended within the window counts
-    for circuit_id, *row in _harms().filter(filter__circuit__in=wanted, at__gt=began, at__lte=until):
+    for circuit_id, *row in _harms(
+        since=since - LONGEST_HARM, **within
+    ):  # what ended within the window counts
         records.harmed[circuit_id].append(Harmed(*row))
-    changes = _read_work(records, wanted, until)
-    for unit in sorted(facts.filter.values(), key=lambda each: each.id):
-        records.units[unit.circuit_id].append(_unit(unit, changes.get(unit.id, []), zone))
-    records.sources = {pk: _source(*row) for pk, *row in _sources().all()}
-    return records
-
-
-# The queries, made once: to make one takes longer than to run it for one water.
-
-
-@cache
-def _tests() -> Any:
-    return WaterTest.objects.order_by("at", "pk").values_list("circuit_id", "pk", "at", *TEST_COLUMNS)
-
-
-@cache
-def _meals() -> Any:
-    meals = Feeding.objects.filter(refused=False).order_by("at", "pk")
-    return meals.values_list("circuit_id", "at", "offered_kg", "left_kg", "tan_g", "solids_g")
-
-
-@cache
-def _renewals() -> Any:
-    changes = WaterChange.objects.order_by("at", "pk")
-    return changes.values_list("circuit_id", "at", "kind", "volume_m3", "source_id")
-
-
-@cache
-def _harms() -> Any:
-    columns = ("at", "kind", "filter_id", "hours", "volume_m3", "source_id")
-    return FilterHarm.objects.order_by("at", "pk").values_list("filter__circuit_id", *columns)
-
-
-@cache
-def _work() -> Any:
-    work = Maintenance.objects.filter(kind__in=[*WORK_KINDS, Maintenance.Kind.STATE]).order_by("at", "pk")
-    return work.values_list("filter__circuit_id", "filter_id", "at", "kind", "new_state", "litres_drained")
-
-
-@cache
-def _sources() -> Any:
-    return WaterSource.objects.values_list(
-        "pk", "nitrate_n_mg_l", "alkalinity_mg_l", "ph", "total_chlorine_mg_l", "disinfectant"
-    )
-
-
-def _read_work(records: Records, wanted: list[int], until: datetime) -> dict[int, list[tuple[datetime, str]]]:
-    """Drains and rinses; gives every change of state of each filter, oldest first."""
-    changes: dict[int, list[tuple[datetime, str]]] = defaultdict(list)
-    for circuit_id, pk, at, kind, state, litres in _work().filter(filter__circuit__in=wanted, at__lte=until):
+    changes: dict[int, list[tuple[datetime, str]]] = defaultdict(list)  # of state, by filter
+    for circuit_id, pk, at, kind, state, litres in _work(**within):
         if kind == Maintenance.Kind.STATE:
             changes[pk].append((at, state))
         else:
             records.worked[circuit_id].append(Worked(at, kind, pk, litres and litres / 1000))
-    return changes
+    for unit in sorted(facts.filter.values(), key=lambda each: each.id):
+        records.units[unit.circuit_id].append(_unit(unit, changes[unit.id], zone))
+    records.sources = {pk: _source(*row) for pk, *row in _sources()}
+    return records
+
+
+@prepared
+def _tests(circuits: list[int], since: datetime, until: datetime) -> Any:
+    rows = of_waters(WaterTest.objects.filter(at__gt=since, at__lte=until), circuits)
+    return rows.order_by("at", "pk").values_list("circuit_id", "pk", "at", *TEST_COLUMNS)
+
+
+@prepared
+def _meals(circuits: list[int], since: datetime, until: datetime) -> Any:
+    rows = of_waters(Feeding.objects.filter(refused=False, at__gt=since, at__lte=until), circuits)
+    columns = ("circuit_id", "at", "offered_kg", "left_kg", "tan_g", "solids_g")
+    return rows.order_by("at", "pk").values_list(*columns)
+
+
+@prepared
+def _renewals(circuits: list[int], since: datetime, until: datetime) -> Any:
+    rows = of_waters(WaterChange.objects.filter(at__gt=since, at__lte=until), circuits)
+    return rows.order_by("at", "pk").values_list("circuit_id", "at", "kind", "volume_m3", "source_id")
+
+
+@prepared
+def _harms(circuits: list[int], since: datetime, until: datetime) -> Any:
+    rows = of_waters(FilterHarm.objects.filter(at__gt=since, at__lte=until), circuits, "filter__circuit")
+    columns = ("at", "kind", "filter_id", "hours", "volume_m3", "source_id")
+    return rows.order_by("at", "pk").values_list("filter__circuit_id", *columns)
+
+
+@prepared
+def _work(circuits: list[int], until: datetime) -> Any:
+    """Drains, rinses and changes of state."""
+    kinds = [*WORK_KINDS, Maintenance.Kind.STATE]
+    rows = of_waters(Maintenance.objects.filter(kind__in=kinds, at__lte=until), circuits, "filter__circuit")
+    columns = ("filter__circuit_id", "filter_id", "at", "kind", "new_state", "litres_drained")
+    return rows.order_by("at", "pk").values_list(*columns)
+
+
+@prepared
+def _sources() -> Any:
+    columns = ("pk", "nitrate_n_mg_l", "alkalinity_mg_l", "ph", "total_chlorine_mg_l", "disinfectant")
+    return WaterSource.objects.values_list(*columns)
 
 
 def _unit(unit: FilterFacts, changes: list[tuple[datetime, str]], zone: Any) -> Unit:

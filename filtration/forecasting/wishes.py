@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import datetime
-from functools import cache, reduce
+from functools import reduce
 from operator import or_
 from typing import Any
 
@@ -10,6 +10,7 @@ from django.db.models import OuterRef, Q, Subquery
 
 from enclosures.models import Circuit
 from filtration.forecasting.models import ForecastWanted, WaterForecast
+from refuge.prepared import prepared
 
 Wishes = dict[int, datetime]  # since when, by water
 
@@ -41,12 +42,12 @@ def fulfil(seen: Wishes) -> None:
 
 def change_stamp(circuits: Iterable[int]) -> list[tuple[Any, ...]]:
     """Something that is another after every record of these waters, and after every forecast of them: 1 query."""
-    return list(_stamps().filter(pk__in=list(circuits)))
+    return list(_stamps(circuits=list(circuits)))
 
 
-@cache
-def _stamps() -> Any:
-    """The question itself, made once: it is asked for every key that is hit."""
+@prepared
+def _stamps(circuits: list[int]) -> Any:
     wanted = ForecastWanted.objects.filter(pk=OuterRef("pk")).values("since")
     made = WaterForecast.objects.filter(circuit=OuterRef("pk")).order_by("-day").values("made_at")[:1]
-    return Circuit.objects.order_by("pk").values_list("pk", Subquery(wanted), Subquery(made))
+    rows = Circuit.objects.filter(pk__in=circuits).order_by("pk")
+    return rows.values_list("pk", Subquery(wanted), Subquery(made))

@@ -3,8 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import timedelta
-from functools import cache
+from datetime import datetime, timedelta
 from math import prod
 from typing import Any
 
@@ -14,7 +13,8 @@ from filtration.harms.models import FilterHarm
 from filtration.harms.words import harm_words
 from filtration.nitrification import within_range
 from filtration.survival import left_after, regrown
-from refuge.rounds.loaders import Moment, Scopes
+from refuge.prepared import prepared
+from refuge.rounds.loaders import Moment, Scopes, of_waters
 from refuge.rules.facts import RUNNING, CircuitFacts, Facts, FilterFacts, HarmFacts
 from refuge.rules.limits import LimitsFor
 from refuge.rules.triggers import day_text
@@ -27,10 +27,10 @@ COLUMNS = (
 )  # fmt: skip
 
 
-@cache
-def _all_harms() -> Any:
-    """The query of all harms, made once (see the circuits' in enclosures.facts)."""
-    return FilterHarm.objects.order_by("at", "pk").values_list(*COLUMNS)
+@prepared
+def _harm_rows(scopes: Scopes, since: datetime, until: datetime) -> Any:
+    rows = FilterHarm.objects.filter(at__gt=since, at__lte=until).order_by("at", "pk")
+    return of_waters(rows, scopes, "filter__circuit").values_list(*COLUMNS)
 
 
 def harms_of(
@@ -38,11 +38,9 @@ def harms_of(
 ) -> dict[int, dict[int | None, list[HarmFacts]]]:
     """Recent harms by water, then by filter, oldest first: 1 query. Under None those that reach all of its filters."""
     since = moment.now - timedelta(days=COUNTS_DAYS)
-    rows = _all_harms().filter(at__gt=since, at__lte=moment.now)
+    rows = _harm_rows(scopes=scopes, since=since, until=moment.now)
     found: dict[int, dict[int | None, list[HarmFacts]]] = defaultdict(lambda: defaultdict(list))
-    for pk, filter_id, circuit_id, *row in (
-        rows if scopes is None else rows.filter(filter__circuit__in=scopes)
-    ):
+    for pk, filter_id, circuit_id, *row in rows:
         if circuit_id in circuits:
             harm = _harm(pk, row, circuits[circuit_id].volume_m3, moment)
             found[circuit_id][None if row[0] == FilterHarm.Kind.CHLORINE else filter_id].append(harm)

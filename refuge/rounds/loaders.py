@@ -1,9 +1,12 @@
 """Where facts come from: each app fills in what it knows, in the order of the apps."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
 
 from refuge.rules.facts import Facts
 from refuge.rules.limits import LimitsFor, Overrides
@@ -32,6 +35,14 @@ class Moment:
     def limits(self, circuit_id: int | None = None, filter_id: int | None = None) -> LimitsFor:
         """Limits in force for a subject, for facts that need one to be computed."""
         return LimitsFor(self.overrides, circuit_id=circuit_id, filter_id=filter_id)
+
+
+def of_waters(
+    rows: QuerySet[Any, Any], scopes: Iterable[int] | None, water: str = "circuit"
+) -> QuerySet[Any, Any]:
+    """The rows of these waters, or all of them; `water`: the name by which a row knows its water."""
+    # By the water's own key: a foreign key would have to see the values, which a prepared query does not show.
+    return rows if scopes is None else rows.filter(**{f"{water}__pk__in": scopes})
 
 
 Loader = Callable[[Facts, Scopes, Moment], None]
