@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from functools import cache
 from hashlib import blake2b
 from typing import Any
 
@@ -20,6 +19,7 @@ from django.utils import timezone
 
 from refuge.people.models import Refuge
 from refuge.people.selectors import the_refuge
+from refuge.prepared import prepared
 from refuge.rounds.limits import overrides_on
 from refuge.rounds.loaders import Moment, Scopes, load_facts
 from refuge.rounds.models import Completion, PlanRun, RuleFailure, Task
@@ -140,10 +140,9 @@ def _collector_paused() -> Iterator[None]:
             gc.enable()
 
 
-@cache
-def _all_rests() -> Any:
-    """The query of all rests, made once: a replan spends more time on making queries than on running them."""
-    return Completion.objects.filter(undone_at__isnull=True).values_list(
+@prepared
+def _rests(today: date) -> Any:
+    return Completion.objects.filter(undone_at__isnull=True, rest_until__gt=today).values_list(
         "task__rule", "task__subject_kind", "task__subject_id", "rest_until", "by__name", "reason"
     )
 
@@ -152,7 +151,7 @@ def _rested(wanted: list[Wanted], today: date) -> list[Wanted]:
     """Put off what somebody could not do or found not needed, until the day they were promised to be asked."""
     rests: dict[Key, tuple[date, str, str]] = {
         (rule, kind, subject_id): (until, who, why)  # type: ignore[misc]
-        for rule, kind, subject_id, until, who, why in _all_rests().filter(rest_until__gt=today)
+        for rule, kind, subject_id, until, who, why in _rests(today=today)
     }
     return [_put_off(each, *rests[each.key]) if each.key in rests else each for each in wanted]
 
@@ -189,12 +188,15 @@ def _values(wanted: Wanted) -> tuple[Any, ...]:
     )
 
 
+@prepared
+def _open_tasks(scopes: Scopes) -> Any:
+    rows = Task.objects.filter(status=Task.Status.OPEN)
+    own = rows if scopes is None else rows.filter(scope__in=scopes)
+    return own.values_list("pk", "fingerprint", "rule", "subject_kind", "subject_id")
+
+
 def _write_difference(wanted: list[Wanted], scopes: Scopes) -> Changes:
-    open_tasks = Task.objects.filter(status=Task.Status.OPEN)
-    if scopes is not None:
-        open_tasks = open_tasks.filter(scope__in=scopes)
-    columns = ("pk", "fingerprint", "rule", "subject_kind", "subject_id")
-    standing = {row[2:]: row[:2] for row in open_tasks.values_list(*columns)}
+    standing: dict[Any, Any] = {row[2:]: row[:2] for row in _open_tasks(scopes=scopes)}
     new: list[Task] = []
     moved: list[Task] = []
     for each in wanted:
