@@ -1,0 +1,125 @@
+"""What the build planner finds in a design: faults, notes, and that each remedy removes its finding."""
+
+import pytest
+
+from filtration.designing.assess import assess
+from filtration.designing.findings import NOTE, SEVERITIES, STOP, WARN
+from filtration.designing.steps import build_steps
+from filtration.hydraulics.bed import BedLayer
+from filtration.hydraulics.design import Container, Tank
+from filtration.hydraulics.overflow import Return
+from filtration.hydraulics.piping import Pipe
+from filtration.hydraulics.pump import ParabolicCurve, PointCurve, Pump
+from refuge.units import US, spoken
+from tests.filtration.hydraulic_designs import GOOD, TWO_INCH, barrel
+
+SMALL_RETURN = Return(Pipe(0.021, 1.0))
+
+
+def keys(design, severity=None, **load):
+    found = assess(design, **load).findings
+    return {finding.key for finding in found if severity in (None, finding.severity)}
+
+
+class TestFindings:
+    def test_good_design_can_be_built(self):
+        verdict = assess(barrel(**GOOD), tan_g_day=2.0, price_per_kwh=0.3)
+        assert verdict.can_be_built
+        assert {finding.key for finding in verdict.findings if finding.severity == WARN} == {"return_shut"}
+
+    @pytest.mark.parametrize(
+        ("key", "severity", "changes"),
+        [
+            ("pump_cannot_lift", STOP, {"floor_above_water_m": 2.5}),
+            ("pump_cannot_start", STOP, {"inlet_crest_above_water_m": 2.6}),
+            ("overflow_above_rim", STOP, {"overflow_height_m": 0.83}),
+            ("media_above_overflow", STOP, {"layers": (BedLayer("lava_rock", 0.6),)}),
+            ("lip_under_water", STOP, {"floor_above_water_m": -0.9}),
+            ("lip_low", WARN, {"floor_above_water_m": -0.715}),
+            ("overtops", STOP, {"back": SMALL_RETURN}),
+            ("half_blocked", WARN, {"back": Return(Pipe(0.041, 1.0))}),
+            ("void_low", WARN, {"void_height_m": 0.1}),
+            ("floating_media", WARN, {"layers": (BedLayer("plastic_balls", 0.4),)}),
+            ("fast_inlet", WARN, {"inlet": Pipe(0.0209, 2.5)}),
+            ("void_too_fast", WARN, {"container": Container("pipe", "round", 0.25, 0.86)}),
+            ("turnover", WARN, {"tank": Tank(10, 10, 0.3, 0.1)}),
+            ("turnover", NOTE, {"tank": Tank(0.3, 0.8, 0.3, 0.2)}),
+            ("runs_back", WARN, {}),
+            ("runs_back_over", STOP, {"tank": Tank(1.1, 0.4, 0.3, 0.01)}),
+            ("guard", NOTE, {"guard": "check_valve"}),
+            ("no_grate", NOTE, {}),
+            ("heavy", NOTE, {}),
+            ("settles", NOTE, {}),
+            ("stones_may_lift", NOTE, {}),
+            ("bags_bypassed", NOTE, {"layers": (BedLayer("lava_rock", 0.4, is_bagged=True),)}),
+            ("half_blocked_holds", NOTE, {}),
+            ("return_shut", WARN, {}),
+            ("slow_inlet", NOTE, {"inlet": Pipe(0.06, 2.5)}),
+            ("return_full", NOTE, {"back": Return(Pipe(TWO_INCH, 1.0), fall_m=0.001)}),
+            ("evaporates", WARN, {"tank": Tank(1.1, 0.1, 0.1, 0.5, open_surface_m2=5)}),
+            ("first_filling", NOTE, {"tank": Tank(1.1, 0.3, 0.3, 0.5)}),
+            ("beyond_curve", NOTE, {"pump": Pump(PointCurve(((0, 2.5), (1, 2.4))), 60)}),
+            ("power_unknown", NOTE, {"pump": Pump(ParabolicCurve(2.5, 4))}),
+        ],
+    )
+    def test_each_fault_is_found(self, key, severity, changes):
+        found = assess(barrel(**changes))
+        assert (key, severity) in {(finding.key, finding.severity) for finding in found.findings}
+        assert found.can_be_built == (STOP not in {finding.severity for finding in found.findings})
+
+    @pytest.mark.parametrize(
+        ("key", "changes"),
+        [
+            ("overtops", {}),
+            ("half_blocked", {}),
+            ("lip_low", {}),
+            ("fast_inlet", {"inlet": Pipe(TWO_INCH, 2.5)}),
+            ("runs_back", {"guard": "check_valve"}),
+            ("no_grate", {"grate_open_share": 0.4}),
+            ("return_shut", {"tank": Tank(1.1, 2.0, 0.02, 0.15)}),
+        ],
+    )
+    def test_each_remedy_removes_its_finding(self, key, changes):
+        assert (key, WARN) not in {(f.key, f.severity) for f in assess(barrel(**changes)).findings}
+        assert key not in keys(barrel(**changes), STOP)
+
+    @pytest.mark.parametrize(("share", "severity"), [(0.5, None), (0.9, WARN), (1.1, STOP)])
+    def test_load_against_what_it_carries(self, share, severity):
+        carries = assess(barrel()).numbers.carries_tan_g_day
+        found = {f.key: f.severity for f in assess(barrel(), tan_g_day=carries * share).findings}
+        assert found.get("load") == severity
+
+    def test_trickle_brings_too_little_for_the_load(self):
+        trickle = barrel(pump=Pump(ParabolicCurve(0.45, 0.2), 5))
+        assert {"flow_limits_load", "oxygen"} <= keys(trickle, WARN, tan_g_day=7.0)
+        assert not {"flow_limits_load", "oxygen"} & keys(barrel(), tan_g_day=7.0)
+
+    def test_gravest_come_first(self):
+        order = [
+            SEVERITIES.index(f.severity)
+            for f in assess(barrel(floor_above_water_m=-0.9, void_height_m=0.1)).findings
+        ]
+        assert order == sorted(order)
+
+    def test_words_speak_both_systems(self):
+        worst = barrel(back=SMALL_RETURN, void_height_m=0.1, tank=Tank(10, 2, 0.3, 0.01))
+        for finding in assess(worst, tan_g_day=20).findings:
+            for system, foreign in (("metric", "\u00a0in"), (US, "\u00a0cm")):
+                text = spoken(f"{finding.words} {finding.would_do}", system)
+                assert "{" not in text and foreign not in text
+
+
+class TestTanksRim:
+    def test_a_lip_between_water_and_rim_needs_a_hole_in_the_tank(self):
+        # The lip lies 0.72 - 0.60 = 0.12 m above the water, the tank's rim 0.15 m.
+        low = barrel(floor_above_water_m=-0.60, **GOOD)
+        found = {each.key: each for each in assess(low).findings}["lip_under_rim"]
+        assert found.severity == WARN
+        assert spoken(found.would_do).startswith("A stand 3\u00a0cm higher")
+        stand = next(step for step in build_steps(assess(low)) if step.key == "stand")
+        assert "3\u00a0cm under the tank's rim" in spoken(stand.check)
+
+    def test_a_lip_over_the_rim_is_said_in_the_build_steps(self):
+        stand = next(step for step in build_steps(assess(barrel(**GOOD))) if step.key == "stand")
+        assert "27\u00a0cm above the tank's rim" in spoken(stand.check)
+        assert "lip_under_rim" not in keys(barrel(**GOOD))

@@ -1,0 +1,81 @@
+"""What to buy for a design, and how to build it."""
+
+from dataclasses import replace
+
+import pytest
+
+from filtration.designing.assess import assess
+from filtration.designing.parts import parts_list
+from filtration.designing.steps import build_steps
+from filtration.hydraulics.bed import BedLayer
+from filtration.hydraulics.design import Container
+from refuge.units import US, spoken
+from tests.filtration.hydraulic_designs import BARREL, GOOD, barrel
+
+
+class TestParts:
+    def test_stones_by_hand(self):
+        parts = {part.key: part for part in parts_list(barrel())}
+        section = BARREL.section_m2
+        assert parts["layer_1"].volume_m3 == pytest.approx(section * 0.2 * 1.05)
+        assert parts["layer_1"].mass_kg == pytest.approx(section * 0.2 * 0.58 * 2650 * 1.05)
+        assert spoken(parts["layer_2"].quantity) == "75\u00a0L, 60\u00a0kg"
+
+    def test_pipes_and_fittings_of_both_ways(self):
+        parts = {part.key: part for part in parts_list(barrel(guard="check_valve"))}
+        assert parts["inlet_pipe"].length_m == pytest.approx(2.75)
+        assert parts["inlet_elbow_90"].count == 3
+        assert parts["return_elbow_90"].count == 1
+        assert parts["guard"].name == "Check valve, inlet"
+
+    def test_two_returns_need_two_of_each(self):
+        parts = {p.key: p for p in parts_list(barrel(back=replace(barrel().back, count=2)))}
+        assert (parts["return_bulkhead"].count, parts["return_elbow_90"].count) == (2, 2)
+        assert parts["return_pipe"].length_m == pytest.approx(2.2)
+
+    def test_bags_hold_the_whole_layer(self):
+        layer = BedLayer("lava_rock", 0.28, is_bagged=True)
+        parts = {part.key: part for part in parts_list(barrel(layers=(layer,)))}
+        bags = parts["bags_1"].count
+        assert (bags - 1) * 0.010 < BARREL.section_m2 * 0.28 <= bags * 0.010
+
+    def test_an_inlet_over_the_rim_needs_no_hole(self):
+        over = barrel(inlet_crest_above_water_m=0.7)
+        assert "inlet_bulkhead" not in {part.key for part in parts_list(over)}
+
+    def test_every_part_says_how_much(self):
+        crate = Container("crate", "rectangle", 1.0, 0.86, 0.8)
+        for part in parts_list(barrel(container=crate, guard="siphon_break", guard_height_m=0.7)):
+            assert part.quantity
+            assert "{" not in spoken(part.quantity + part.note, US)
+
+
+class TestSteps:
+    def test_order_keeps_people_and_water_safe(self):
+        order = [step.key for step in build_steps(assess(barrel(**GOOD)))]
+        assert len(set(order)) == len(order)
+        assert order.index("holes") < order.index("bulkheads") < order.index("leak_test")
+        assert order.index("leak_test") < order.index("stones") < order.index("run")
+        assert order.index("run") < order.index("cycling")
+
+    def test_every_step_can_be_checked_and_speaks_both_systems(self):
+        for step in build_steps(assess(barrel(**GOOD))):
+            assert step.check
+            assert "\u00a0cm" not in spoken(step.words + step.check, US)
+
+    def test_what_can_hurt_is_said_where_it_can(self):
+        steps = {step.key: " ".join(step.cautions).lower() for step in build_steps(assess(barrel()))}
+        assert "ground-fault" in steps["run"] and "ground-fault" in steps["pump_off"]
+        assert "dust" in steps["wash"] and "two people" in steps["stones"]
+        assert "power tools" in steps["holes"]
+
+    def test_bucket_time_by_hand(self):
+        verdict = assess(barrel())
+        run = next(step for step in build_steps(verdict) if step.key == "run")
+        seconds = 20 / (verdict.numbers.point.flow_m3_h * 1000) * 3600
+        assert f"{seconds:.0f}\u00a0s" in run.check
+
+    def test_pump_that_lifts_nothing_still_has_steps(self):
+        assert "nothing flows" in " ".join(
+            s.check for s in build_steps(assess(barrel(floor_above_water_m=3)))
+        )
