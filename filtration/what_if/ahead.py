@@ -28,13 +28,14 @@ from filtration.forecasting.young import LOOKED_AT_DAYS, days_on, weeks_ahead
 from filtration.what_if.changes import Change, Ground, SplitOff, changed, made
 from filtration.what_if.compare import Course, courses
 from filtration.what_if.facts import NEW
+from filtration.what_if.foods import FoodInUse, foods_in_use
 from refuge.rounds.loaders import Moment, load_facts
 from refuge.rounds.planner import preview
 from refuge.rules.facts import CircuitFacts, Facts, ForecastFacts
 from refuge.rules.shifts import Shift, shifts
 
 KEPT_SECONDS = 3600
-TYPING_SECONDS = 120  # for what no record tells of: limits, species
+TYPING_SECONDS = 120  # for what no record tells of: limits, species, foods
 SAME_SHARE = 0.01
 Kept = TypeVar("Kept")
 
@@ -43,7 +44,7 @@ Kept = TypeVar("Kept")
 class Water:
     """One water as it is. lacks: what keeps it from being forecast; then `gathered` is not there.
 
-    others: the waters it may be joined with, by id, gathered or with what each lacks.
+    others: the waters it may be joined with, by id, gathered or with what each lacks. foods: by key, as typed.
     """
 
     circuit_id: int
@@ -52,6 +53,7 @@ class Water:
     gathered: Gathered | None
     lacks: str
     others: dict[int, Gathered | NotForecast]
+    foods: dict[str, FoodInUse]
 
     @property
     def circuit(self) -> CircuitFacts:
@@ -92,8 +94,8 @@ def water_of(circuit_id: int, moment: Moment, others: Iterable[int] = ()) -> Wat
     found = gather(scopes, moment, facts)
     own = found.pop(circuit_id)
     if isinstance(own, NotForecast):
-        return Water(circuit_id, facts, moment, None, own.lacks, found)
-    return Water(circuit_id, facts, moment, own, "", found)
+        return Water(circuit_id, facts, moment, None, own.lacks, found, foods_in_use())
+    return Water(circuit_id, facts, moment, own, "", found, foods_in_use())
 
 
 def ground_of(water: Water) -> Ground:

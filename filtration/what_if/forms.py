@@ -21,8 +21,8 @@ from filtration.what_if.changes import (
     WithoutFilter,
 )
 from filtration.what_if.facts import plan_load
+from filtration.what_if.foods import FoodInUse
 from husbandry.arrivals.newcomer import Diet, Newcomer, proposed_ration_kg
-from husbandry.models import Food
 from husbandry.rules import rhythm_words
 from refuge.forms import QuantityField, UnitForm
 from refuge.rules.facts import RUNNING, EnclosureFacts, FilterFacts, PlanFacts
@@ -80,20 +80,16 @@ def _whole(label: str, most: int, unit: str) -> forms.IntegerField:
     return field
 
 
-class FoodField(forms.ModelChoiceField):
+class FoodField(forms.TypedChoiceField):
     """A food in use, by its name and what counts of it here: its protein."""
 
     def __init__(self, label: str, empty_label: str) -> None:
-        foods = Food.objects.filter(in_use=True)
-        super().__init__(foods, label=label, required=False, empty_label=empty_label)
+        super().__init__(label=label, required=False, empty_value=None)
+        self.empty_label = empty_label
 
-    def label_from_instance(self, food: Food) -> str:
-        return f"{food.name}, {food.protein_fraction * 100:.3g} % protein"
-
-
-def parts_of(food: Food) -> tuple[float, float]:
-    """Protein and water of a food, as shares as fed."""
-    return food.protein_fraction, food.water_fraction
+    def offer(self, foods: dict[str, FoodInUse]) -> None:
+        self.choices = [("", self.empty_label), *((pk, str(food)) for pk, food in foods.items())]
+        self.coerce = foods.__getitem__
 
 
 class WhatIfForm(UnitForm):
@@ -131,6 +127,8 @@ class WhatIfForm(UnitForm):
 
     def _set_choices(self, names: dict[int, str]) -> None:
         own = self.water.circuit_id
+        for name in ("plan_food", "food"):
+            self.fields[name].offer(self.water.foods)
         filters = [each for each in self._here(self.water.facts.filter) if each.state in RUNNING]
         tanks = self._here(self.water.facts.enclosure)
         self._offer("plan", [(each.id, self._plan_words(each)) for each in self.plans], only_one=True)
@@ -231,7 +229,7 @@ class WhatIfForm(UnitForm):
         ration = data.get("ration_kg") or (proposed_ration_kg(mass, every) if mass else None)
         if ration is None:
             return None
-        diet = Diet(food.name, ration, every, *parts_of(food))
+        diet = Diet(food.name, ration, every, *food.parts)
         newcomer = Newcomer(label=NEWCOMER, mass_kg=mass, quarantine_days=self._quarantine_days(), diet=diet)
         return AnotherAnimal(newcomer, int(where))
 
@@ -248,7 +246,7 @@ class WhatIfForm(UnitForm):
             return None
         if food is None:
             return OtherRation(int(plan), ration, every)
-        return OtherRation(int(plan), ration, every, parts_of(food), food.name)
+        return OtherRation(int(plan), ration, every, food.parts, food.name)
 
     def _join(self, data: dict[str, Any]) -> Joined | None:
         other = self.water.others.get(int(data.get("join") or 0))

@@ -1,5 +1,6 @@
 """The page on which something is tried out on a water before anything is saved. Reads only."""
 
+from functools import partial
 from typing import Any, cast
 
 from django.http import HttpRequest, HttpResponse, QueryDict
@@ -25,7 +26,8 @@ def what_if(request: HttpRequest, pk: int) -> HttpResponse:
     names = names_of_waters()
     is_part = bool(request.htmx) and not request.htmx.history_restore_request
     read = water_while_typing if is_part else water_now
-    water = read(pk, moment_for, _joined(request.GET, names, pk))
+    moment = partial(moment_for, refuge=request.refuge)  # type: ignore[attr-defined]
+    water = read(pk, moment, _joined(request.GET, names, pk))
     form = WhatIfForm(request.GET, water=water, names=names, system=cast(User, request.user).unit_system)
     form.is_valid()
     context = _context(circuit, water, form)

@@ -1,7 +1,7 @@
 from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
 
-from refuge.rounds.selectors import notices_of
+from refuge.rounds.selectors import unread_count
 
 
 def notices(request: HttpRequest) -> dict[str, object]:
@@ -11,6 +11,6 @@ def notices(request: HttpRequest) -> dict[str, object]:
         user = getattr(request, "user", None)
         if user is None or not user.is_authenticated:
             return 0
-        return notices_of(user).filter(read_at__isnull=True).count()
+        return unread_count(user)
 
     return {"unread_notices": SimpleLazyObject(count)}

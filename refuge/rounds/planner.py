@@ -64,9 +64,14 @@ class Changes:
     standing: int
 
 
-def moment_for(now: datetime | None = None, day: date | None = None) -> Moment:
-    """The moment to plan for: now, on the refuge's own calendar, with the limits in force."""
-    return _moment(the_refuge(), now, day)
+def moment_for(
+    now: datetime | None = None, day: date | None = None, *, refuge: Refuge | None = None
+) -> Moment:
+    """The moment to plan for: now, on the refuge's own calendar, with the limits in force.
+
+    refuge: if it is known, it need not be asked for.
+    """
+    return _moment(refuge or the_refuge(), now, day)
 
 
 def _moment(refuge: Refuge | None, now: datetime | None, day: date | None) -> Moment:

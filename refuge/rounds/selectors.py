@@ -378,10 +378,15 @@ def count_due(user: User, filters: Filters, today: date) -> int:
 
 def notices_of(person: User) -> QuerySet[Message]:
     """One person's messages in the app that their role may still read, unread ones first, then the newest."""
-    return (
-        Message.objects.filter(
-            person_id=person.pk, channel=Message.Channel.APP, for_role__in=roles_of(person)
-        )
-        .annotate(is_read=ExpressionWrapper(Q(read_at__isnull=False), BooleanField()))
-        .order_by("is_read", "-created_at", "-pk")
-    )
+    is_read = ExpressionWrapper(Q(read_at__isnull=False), BooleanField())
+    return _readable(person).annotate(is_read=is_read).order_by("is_read", "-created_at", "-pk")
+
+
+def unread_count(person: User) -> int:
+    """How many of them nobody has read: 1 query."""
+    return _readable(person).filter(read_at__isnull=True).count()
+
+
+def _readable(person: User) -> QuerySet[Message]:
+    roles = roles_of(person)
+    return Message.objects.filter(person_id=person.pk, channel=Message.Channel.APP, for_role__in=roles)
