@@ -7,6 +7,7 @@ from django.db.models import QuerySet
 from drf_spectacular.utils import extend_schema, extend_schema_view
 from rest_framework import serializers
 
+from filtration.hydraulics.bed import LEAST_VOID, MOST_VOID
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
 from refuge.api.fields import Number
 from refuge.api.queries import Query, RecordQuery, id_field
@@ -30,6 +31,13 @@ class LayerOut(serializers.ModelSerializer):
         ]
 
     surface_m2_m3 = serializers.FloatField(read_only=True, help_text="As measured, else the table's value.")
+    void_fraction = serializers.FloatField(
+        read_only=True,
+        allow_null=True,
+        min_value=LEAST_VOID,
+        max_value=MOST_VOID,
+        help_text="Share of the layer that is water, if measured; null takes the medium's own.",
+    )
 
 
 class PumpOut(serializers.ModelSerializer):

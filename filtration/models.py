@@ -8,10 +8,10 @@ from enclosures.geometry import water_surface_m2
 from enclosures.models import Area, Circuit
 from filtration.forecasting.models import ForecastStart, ForecastWanted, WaterForecast  # noqa: F401 (and here)
 from filtration.harms.models import FilterHarm  # noqa: F401 (and here)
-from filtration.hydraulics.bed import LARGEST_GRAIN_M, SMALLEST_GRAIN_M
+from filtration.hydraulics.bed import LARGEST_GRAIN_M, LEAST_VOID, MOST_VOID, SMALLEST_GRAIN_M
 from filtration.nitrification import MEDIA, medium
 from filtration.plans.models import DesignLayer, FilterBuild, FilterDesign  # noqa: F401 (Django looks here)
-from refuge.bounds import between, known, not_negative, positive, share
+from refuge.bounds import between, known, not_negative, positive
 from refuge.records import Record, record_constraints
 
 MEDIUM_CHOICES = [(each.key, each.name) for each in MEDIA]
@@ -110,7 +110,7 @@ class MediaLayer(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["filter", "position"], name="layer_one_per_place"),
             *positive("layer", "depth_m", "specific_surface_m2_m3"),
-            *share("layer", "void_fraction"),
+            between("layer", "void_fraction", LEAST_VOID, MOST_VOID),
             between("layer", "grain_size_m", SMALLEST_GRAIN_M, LARGEST_GRAIN_M),
         ]
 
