@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.core.files.storage import Storage
 from django.db import transaction
 from django.utils import timezone
 
@@ -237,8 +238,30 @@ def food_save(*, food: Food) -> Food:
 
 @transaction.atomic
 def animal_save(*, animal: Animal, by: User) -> Animal:
-    """Save what is known of an animal, keeping who changed it."""
+    """Save what is known of an animal, keeping who changed it. The file of a photo that gave way is deleted.
+
+    The history keeps that photo's name only and no page shows it, so nothing is lost that could be looked at; and
+    whoever takes a photo away wants it gone.
+    """
+    kept = _photo_kept(animal)
+    if animal.photo and animal.photo._committed:  # type: ignore[attr-defined]
+        animal.photo = kept  # nobody touched it here, so what somebody else chose meanwhile stands
     animal._history_user = by  # type: ignore[attr-defined]
     animal.save()
+    if kept and kept != animal.photo.name:
+        # After the commit, or a save that is rolled back would leave an animal without its photo. A disk that
+        # refuses is written to the log: the animal is saved all the same.
+        transaction.on_commit(lambda: _photo_delete(animal.photo.storage, kept), robust=True)
     announce_animal(animal)
     return animal
+
+
+def _photo_kept(animal: Animal) -> str:
+    """The name of the animal's photo as it is stored now; its row is locked until the end of the transaction."""
+    rows = Animal.objects.select_for_update().filter(pk=animal.pk)
+    return rows.values_list("photo", flat=True).first() or ""
+
+
+def _photo_delete(storage: Storage, name: str) -> None:
+    if not Animal.objects.filter(photo=name).exists():
+        storage.delete(name)

@@ -226,7 +226,7 @@ def animal_leave(*, animal: Animal, status: str, by: User, at: datetime, note: s
     animal.status, animal.left_on = status, today
     if note.strip():
         animal.note = f"{animal.note}\n{note.strip()}".strip()
-    animal.save()
+    animal.save(update_fields=["status", "left_on", "note"])
     if here is not None:
         here.ends_at = max(at, here.starts_at + timedelta(seconds=1))
         here.save(update_fields=["ends_at"])

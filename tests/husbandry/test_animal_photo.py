@@ -7,6 +7,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from husbandry.models import Animal
+from husbandry.services import animal_save
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -96,6 +97,74 @@ def test_is_replaced_or_taken_away(browser, animal):
     assert save(browser, animal, photo_goes="on").status_code == 302
     assert not Animal.objects.get(pk=animal.pk).photo
     assert browser.get(f"/animals/{animal.pk}/photo/").status_code == 404
+
+
+def files(settings) -> list[str]:
+    return sorted(path.name for path in (settings.MEDIA_ROOT / "animals").iterdir())
+
+
+@pytest.fixture
+def photographed(browser, animal, django_capture_on_commit_callbacks):
+    """A way to save the animal as the page does, with what follows its commit; it has the photo a.jpg."""
+
+    def save_and_commit(*args, **typed):
+        with django_capture_on_commit_callbacks(execute=True):
+            return save(browser, animal, *args, **typed)
+
+    save_and_commit(picture(size=(30, 30)))
+    return save_and_commit
+
+
+class TestFileOfAnEarlierPhoto:
+    def test_goes_when_another_takes_its_place(self, photographed, settings):
+        assert files(settings) == ["a.jpg"]
+        photographed(picture(size=(20, 20)), name="b.jpg")
+        assert files(settings) == ["b.jpg"]
+
+    def test_goes_when_the_photo_is_taken_away(self, photographed, settings):
+        photographed(photo_goes="on")
+        assert files(settings) == []
+
+    def test_stays_when_something_else_changes(self, photographed, settings):
+        photographed(note="Eats well")
+        assert files(settings) == ["a.jpg"]
+
+    def test_stays_until_the_change_is_kept(self, photographed, browser, animal, settings):
+        save(browser, animal, picture(size=(20, 20)), name="b.jpg")  # no commit follows
+        assert files(settings) == ["a.jpg", "b.jpg"]
+
+    def test_stays_while_another_animal_has_it(self, photographed, animal, settings):
+        other = make.AnimalFactory(photo=Animal.objects.get(pk=animal.pk).photo.name)
+        photographed(photo_goes="on")
+        assert files(settings) == ["a.jpg"]
+        assert other.photo.open().read()
+
+    def test_that_is_gone_already_hinders_nobody(self, photographed, settings):
+        (settings.MEDIA_ROOT / "animals" / "a.jpg").unlink()
+        assert photographed(picture(size=(20, 20)), name="b.jpg").status_code == 302
+        assert files(settings) == ["b.jpg"]
+
+    def test_that_the_disk_does_not_give_up_hinders_nobody(self, photographed, animal, monkeypatch, caplog):
+        def refuse(self, name):
+            raise PermissionError(name)
+
+        monkeypatch.setattr("django.core.files.storage.FileSystemStorage.delete", refuse)
+        assert photographed(photo_goes="on").status_code == 302
+        assert not Animal.objects.get(pk=animal.pk).photo
+        assert "Error calling animal_save" in caplog.text
+
+    def test_of_two_who_edit_at_once_neither_brings_it_back(self, photographed, animal, settings):
+        opened = Animal.objects.get(pk=animal.pk)
+        photographed(picture(size=(20, 20)), name="b.jpg")
+        opened.note = "Eats well"
+        animal_save(animal=opened, by=make.UserFactory(staff=True))
+        kept = Animal.objects.get(pk=animal.pk)
+        assert (kept.photo.name, kept.note) == ("animals/b.jpg", "Eats well")
+        assert files(settings) == ["b.jpg"]
+
+    def test_is_still_named_by_the_history(self, photographed, animal, settings):
+        photographed(photo_goes="on")
+        assert [each.photo for each in animal.history.all()[:2]] == ["", "animals/a.jpg"]
 
 
 def test_volunteers_do_not_edit(client, animal):
