@@ -141,7 +141,9 @@ def _gathered(pk: int, facts: Facts, records: Records, moment: Moment) -> Gather
 def _forget_before(first: datetime, records: Records, pk: int) -> None:
     """Rows are read as far back as any water wants them: each forgets what is before its own, whoever else is asked for."""
     records.tests[pk] = [test for test in records.tests[pk] if test.at > first - WINDOW]
-    records.harmed[pk] = [harm for harm in records.harmed[pk] if harm.at > first]
+    records.harmed[pk] = [harm for harm in records.harmed[pk] if harm.ended > first]
+    records.renewed[pk] = [change for change in records.renewed[pk] if change.at > first]
+    records.fed[pk] = [meal for meal in records.fed[pk] if meal.at > first]
 
 
 def _start(pk: int, facts: Facts, records: Records, moment: Moment) -> datetime:

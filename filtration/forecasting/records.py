@@ -129,9 +129,8 @@ def read_records(
         records.fed[circuit_id].append(Fed(at, offered - left, tan, solids))
     for circuit_id, at, kind, volume, source_id in _renewals(since=since, **within):
         records.renewed[circuit_id].append(Renewed(at, kind == WaterChange.Kind.TOP_UP, volume, source_id))
-    for circuit_id, *row in _harms(
-        since=since - LONGEST_HARM, **within
-    ):  # what ended within the window counts
+    began = since - LONGEST_HARM  # what ended within the window counts
+    for circuit_id, *row in _harms(since=began, **within):
         records.harmed[circuit_id].append(Harmed(*row))
     changes: dict[int, list[tuple[datetime, str]]] = defaultdict(list)  # of state, by filter
     for circuit_id, pk, at, kind, state, litres in _work(**within):

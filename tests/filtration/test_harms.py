@@ -237,6 +237,14 @@ class TestForecast:
         harmed(circuit, hours=10.0, at=gathered.began - timedelta(hours=4))
         assert of_kind(gather_one(circuit.pk, moment()), PumpStop) == [PumpStop(0, 6)]
 
+    def test_so_does_one_that_began_before_anything_is_read_of(self):
+        circuit = a_water(meals=40)  # fed before the window, so it opens where all windows do
+        first = opened(circuit.pk, NOW)
+        harmed(circuit, hours=10.0, at=first - timedelta(hours=4))
+        gathered = gather_one(circuit.pk, moment())
+        assert gathered.began == first
+        assert of_kind(gathered, PumpStop) == [PumpStop(0, 6)]
+
     def test_untreated_water_is_water_with_chlorine(self):
         circuit = a_water()
         tap = make.WaterSourceFactory(chloramine=True)
