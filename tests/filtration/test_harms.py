@@ -12,6 +12,7 @@ from django.utils import timezone
 from enclosures.rules import water_test
 from filtration.forecast import Damage, PumpStop, WaterChange
 from filtration.forecasting.gather import gather, gather_one
+from filtration.forecasting.known import opened
 from filtration.forecasting.services import forecast_waters
 from filtration.harms.advice import steps
 from filtration.harms.facts import feeding_words
