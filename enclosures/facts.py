@@ -1,4 +1,4 @@
-"""What the rules may know of a water: its size, its source, its tests and changes. Seven queries for any site."""
+"""What the rules may know of a water: its size, its source, its tests and changes. Four queries for any site."""
 
 from collections import defaultdict
 from collections.abc import Iterable

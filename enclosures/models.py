@@ -5,7 +5,6 @@ from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
 from enclosures.geometry import water_surface_m2, water_volume_m3
-from enclosures.warmth import Warmth
 from refuge.bounds import between, known, not_negative, positive
 from refuge.records import Record, record_constraints
 
@@ -101,11 +100,6 @@ class Circuit(models.Model):
 
     def get_absolute_url(self) -> str:
         return f"/waters/{self.pk}/"
-
-    @property
-    def warmth(self) -> Warmth:
-        """How warm it is when nobody reads it."""
-        return Warmth(self.usual_temperature_c, self.coldest_temperature_c, self.warmest_month)
 
 
 class Enclosure(models.Model):

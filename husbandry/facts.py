@@ -1,4 +1,4 @@
-"""What the rules may know of the animals and what they eat. Seven queries for any site."""
+"""What the rules may know of the animals and what they eat. Six queries for any site."""
 
 from collections import defaultdict
 from dataclasses import replace

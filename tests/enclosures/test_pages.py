@@ -157,7 +157,6 @@ def test_a_water_that_follows_the_season_is_not_colder_in_summer(client, manager
     assert "cannot be warmer" in wrong.content.decode()
     assert client.post(reverse("circuit_new"), data | {"coldest_temperature_c": "40 F"}).status_code == 302
     pond = Circuit.objects.get()
-    assert pond.warmth.follows_season
     assert (pond.coldest_temperature_c, pond.warmest_month) == (pytest.approx(4.444, abs=0.01), 7)
 
 
