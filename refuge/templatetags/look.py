@@ -214,6 +214,7 @@ def field(bound: BoundField, **options: Any) -> dict[str, Any]:
     choices = kind == "choices"
     return {
         "bound": bound,
+        "id": bound.auto_id,
         "kind": kind,
         "control": "" if choices else bound.as_widget(attrs=input_attrs(bound, options, described)),
         "choices": choice_parts(bound, options.get("icons", "")) if choices else [],
