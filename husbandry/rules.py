@@ -99,6 +99,7 @@ def all_seen(facts: EnclosureFacts, limits: LimitsFor, today: date) -> Iterator[
     title="Feed",
     recorder="feeding",
     one_tap="Fed as planned",
+    instead=("water_test", "Record a water test"),
     cautions=("bites", "hands"),
 )
 def feeding(facts: PlanFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
@@ -110,12 +111,14 @@ def feeding(facts: PlanFacts, limits: LimitsFor, today: date) -> Iterator[Trigge
         return
     last = f"last fed {day_text(facts.last_fed_on)}" if facts.last_fed_on else "not fed by this plan yet"
     if facts.unfed:
-        yield Due(on, facts.unfed, "state", f"{facts.unfed}. Take out what was left.")
+        yield triggers.against(
+            on=on, reason=facts.unfed, instruction=f"{facts.unfed}. Take out what was left."
+        )
     yield Due(
         on,
         f"Plan: {food_text(facts.ration_kg)} {facts.food} {rhythm_words(facts)}; {last}",
         "elapsed",
-        f"{facts.warning} {food_text(facts.ration_kg)} {facts.food}".strip(),
+        "" if facts.unfed else f"{facts.warning} {food_text(facts.ration_kg)} {facts.food}".strip(),
         {"offered_kg": facts.ration_kg},
     )
 

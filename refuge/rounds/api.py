@@ -22,7 +22,7 @@ from refuge.rounds.cautions import CAUTIONS
 from refuge.rounds.models import Completion, Task
 from refuge.rounds.recording import recorder
 from refuge.rounds.selectors import Filters, due_tasks
-from refuge.rounds.walk import WALK
+from refuge.rounds.walk import NOT_AS_PLANNED, WALK, against
 from refuge.rules.registry import rules
 from refuge.units import spoken
 
@@ -53,7 +53,8 @@ class TaskOut(serializers.ModelSerializer):
     limits = UsedLimitOut(many=True, read_only=True, help_text="The limits that the rule went by.")
     assigned_to_name = serializers.CharField(source="assigned_to.name", default="", read_only=True)
     needs_fields = serializers.SerializerMethodField(
-        help_text="False: it can be finished without fields, as planned or all well."
+        help_text="False: it can be finished without fields, as planned or all well. True too while a reason of the "
+        "kind `against` forbids that."
     )
 
     class Meta:
@@ -86,7 +87,7 @@ class TaskOut(serializers.ModelSerializer):
 
     def get_needs_fields(self, task: Task) -> bool:
         rule = rules.get(task.rule)
-        return not (rule and rule.one_tap)
+        return not (rule and rule.one_tap) or bool(against(task.reasons))
 
 
 class FormFieldOut(serializers.Serializer):
@@ -217,7 +218,7 @@ class CompletionIn(StrictSerializer):
         child=Scalar(allow_null=True),
         required=False,
         help_text="What the task's record asks for: see `fields_asked` of the task. Bare numbers are SI; text "
-        "may carry a unit. Left out: as planned, or all well, where the task can be finished so.",
+        "may carry a unit. Left out: as planned, or all well, where the task can be finished so (see `needs_fields`).",
     )
 
 
@@ -288,6 +289,9 @@ def record_values(task: Task, given: dict[str, Any]) -> dict[str, Any]:
     at = given.get("at")
     if not given.get("fields"):
         tapped = _recorder(task).one_tap(task.subject_id, task.prefill)
+        why = spoken(against(task.reasons)) if task.status == Task.Status.OPEN else ""
+        if tapped is not None and why:
+            raise ValidationError({"fields": [f"{why}. {NOT_AS_PLANNED}"]})
         if tapped is not None:
             return {**tapped, "uuid": given["uuid"], "at": at or timezone.now(), "note": ""}
     form = _recorder(task).form(task.subject_id, prefill=task.prefill)

@@ -34,10 +34,11 @@ def silent_modules(app_names: Sequence[str], book: RuleBook) -> list[CheckMessag
 def missing_recorders(book: RuleBook, known: set[str]) -> list[CheckMessage]:
     return [
         Error(
-            f"Rule {rule.key!r} is recorded by {rule.recorder!r}, which no app registered.",
+            f"Rule {rule.key!r} names the recorder {recorder!r}, which no app registered.",
             hint="Register a Recorder of that key in the app's recorders.py.",
             id="rounds.E002",
         )
         for rule in book
-        if rule.recorder not in known
+        for recorder in (rule.recorder, *(rule.instead or ())[:1])
+        if recorder not in known
     ]

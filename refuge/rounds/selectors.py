@@ -35,6 +35,7 @@ TASK_COLUMNS = (
     "due_on",
     "is_unknown",
     "reasons",
+    "scope",
     "assigned_to_id",
     "assigned_to__name",
 )
@@ -96,6 +97,7 @@ def row_of(task: Task, today: date) -> TaskRow:
         due_on=task.due_on,
         is_unknown=task.is_unknown,
         reasons=task.reasons,
+        scope=task.scope,
         taken_by_id=task.assigned_to_id,
         taken_by=task.assigned_to.name if task.assigned_to else None,
         stop=Stop(*(getattr(task, column) for column in STOP_COLUMNS)),

@@ -4,8 +4,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
+from urllib.parse import urlencode
 from uuid import UUID
 
+from django.urls import reverse
 from django.utils import timezone
 
 from refuge.rounds.models import Completion
@@ -13,6 +15,7 @@ from refuge.rounds.recording import recorder
 from refuge.rounds.services import UNDO_SECONDS
 from refuge.rules.facts import NO_STOP, Stop
 from refuge.rules.registry import rules
+from refuge.rules.triggers import AGAINST
 
 # The columns that make a Stop, in its own order, under the names a task keeps them by.
 STOP_COLUMNS = (
@@ -28,6 +31,8 @@ STOP_COLUMNS = (
 # Walking order: clean areas first, the highest biosecurity rank last; codes settle what positions leave open.
 WALK = ("area_rank", "area_position", "area_code", "stop_position", "stop_code", "stop_path")
 
+NOT_AS_PLANNED = "So it is not done as planned: enter what was done all the same, or why it was not."
+
 
 def walk_key(stop: Stop) -> tuple[int, int, str, int, str, str]:
     """Sorts stops as they are walked; the same order as WALK in the database."""
@@ -37,6 +42,20 @@ def walk_key(stop: Stop) -> tuple[int, int, str, int, str, str]:
 def anchor(stop_path: str) -> str:
     """The id of a stop on the page: '/filters/3/' is 'stop-filters-3'."""
     return f"stop-{stop_path.strip('/').replace('/', '-') or 'none'}"
+
+
+def against(reasons: Iterable[dict[str, Any]]) -> str:
+    """What speaks against doing a task as planned, from its stored reasons; empty when nothing does."""
+    return next((each["text"] for each in reasons if each["kind"] == AGAINST), "")
+
+
+@dataclass(frozen=True, slots=True)
+class Instead:
+    """The link in place of a single button, while something speaks against it."""
+
+    url: str
+    words: str
+    icon: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +70,7 @@ class TaskRow:
     due_on: date
     is_unknown: bool
     reasons: list[dict[str, Any]]
+    scope: int | None
     taken_by_id: int | None
     taken_by: str | None
     stop: Stop
@@ -75,9 +95,23 @@ class TaskRow:
         return "" if self.subject_path == self.stop.path else self.subject_label
 
     @property
+    def against(self) -> str:
+        return against(self.reasons)
+
+    @property
     def tap_word(self) -> str:
         rule = rules.get(self.rule)
-        return rule.one_tap if rule else ""
+        return rule.one_tap if rule and not self.against else ""
+
+    @property
+    def instead(self) -> Instead | None:
+        """What ends that which speaks against the task; from there it goes back to its stop on the walk."""
+        rule = rules.get(self.rule)
+        if not (rule and rule.instead and self.scope and self.against):
+            return None
+        key, words = rule.instead
+        back = urlencode({"next": f"{reverse('today')}#{anchor(self.stop.path)}"})
+        return Instead(f"{reverse('record_new', args=[key, self.scope])}?{back}", words, recorder(key).icon)
 
     @property
     def icon(self) -> str:

@@ -20,6 +20,8 @@ class Rule:
     role      least role that may do it ("volunteer", "staff", "manager")
     cautions  keys of the short cautions shown at the task
     one_tap   label of a single button that finishes it with no typing, if that is possible
+    instead   (key of a recorder of waters, words of its link): what is offered in place of that button while a
+              reason speaks against it (triggers.against), and may end that
     help_page name of a page about the subject that says what to do about a reading beyond its limit
     rest_days days before it asks again after "not needed" (after "could not" it asks the next day)
     """
@@ -32,6 +34,7 @@ class Rule:
     role: str = "volunteer"
     cautions: tuple[str, ...] = ()
     one_tap: str = ""
+    instead: tuple[str, str] | None = None
     rest_days: int = 1
     help_page: str = ""
 

@@ -16,6 +16,10 @@ FAR_DAYS = 3650  # ten years: beyond it a projection says nothing
 LATEST_DAYS = 365  # looking back on when a limit was passed, nothing is claimed beyond a year
 
 
+# The kind of a reason that speaks against doing the work as planned: it takes away the single button.
+AGAINST = "against"
+
+
 @dataclass(frozen=True, slots=True)
 class Due:
     """Work that falls due on a day, and why. `instruction` and `prefill` help whoever does it."""
@@ -137,6 +141,11 @@ def reading(
 def state(*, on: date, reason: str) -> Due:
     """Due because of a state the subject is in (cycling, quarantine, being built)."""
     return Due(on, reason, "state")
+
+
+def against(*, on: date, reason: str, instruction: str) -> Due:
+    """Something that forbids to do on a day what is planned for it, until that is over."""
+    return Due(on, reason, AGAINST, instruction)
 
 
 def after_event(*, happened_on: date, days_after: int, reason: str) -> Due:

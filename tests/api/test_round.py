@@ -122,6 +122,22 @@ class TestComplete:
             HeadCount.objects.get().at == Completion.objects.get(record_kind="husbandry.headcount").at == at
         )
 
+    def test_as_planned_is_refused_while_a_bad_test_forbids_food(self, api, site):
+        before = task_for("feeding")
+        assert api.get(f"/api/tasks/{before.pk}/").json()["needs_fields"] is False
+        make.WaterTestFactory(circuit=site.circuit, at=timezone.now(), nitrite_n_mg_l=1.5)
+        plan_site()
+        shown = api.get(f"/api/tasks/{before.pk}/").json()
+        assert (shown["needs_fields"], shown["reasons"][0]["kind"]) == (True, "against")
+        refused = finish(api, before)
+        assert refused.status_code == 400
+        [why] = refused.json()["fields"]
+        assert why.startswith("No food until a test is good: Nitrite was 1.5 mg/L N")
+        assert not Feeding.objects.exists()
+        fields = {"food": make.FoodFactory().pk, "offered_kg": 0.1}
+        assert finish(api, before, fields=fields).status_code == 201
+        assert finish(api, before).status_code == 409
+
     def test_bare_numbers_are_si_and_text_may_carry_a_unit(self, api, site, staff):
         staff.unit_system = "us"  # the person's own units are for pages
         staff.save()

@@ -1,11 +1,13 @@
 """Whoever feeds is told of a bad reading, until a test is good."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from husbandry.rules import feeding
 from refuge.rounds.loaders import load_facts
+from refuge.rules.triggers import AGAINST
 from tests import factories as make
 from tests.filtration.a_water import NOW, a_water, moment
 
@@ -28,7 +30,9 @@ def test_a_bad_reading_forbids_the_meal_that_is_planned():
         "No food until a test is good: Nitrite was 1.5 mg/L N on 10 Mar 2027, above 1"
     )
     assert "Take out what was left." in warned.instruction
-    assert [as_before] == planned
+    assert warned.kind == AGAINST
+    assert [replace(as_before, instruction=planned[0].instruction)] == planned
+    assert as_before.instruction == ""  # nobody is told an amount right after being told to give none
     assert warned.on == as_before.on
 
 

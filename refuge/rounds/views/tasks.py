@@ -22,7 +22,7 @@ from refuge.rounds.models import Completion, Task
 from refuge.rounds.recording import Recorder, recorder
 from refuge.rounds.selectors import reason_words, row_of
 from refuge.rounds.views.parts import TOAST_SECONDS, answer, element_of, is_on_walk, next_of, token_of
-from refuge.rounds.walk import anchor
+from refuge.rounds.walk import NOT_AS_PLANNED, against, anchor
 from refuge.rules.registry import rules
 from refuge.units import spoken
 
@@ -54,7 +54,13 @@ def task_detail(request: HttpRequest, pk: int) -> HttpResponse:
     if request.htmx and "row" in request.GET:
         row, off_walk = row_of(task, timezone.localdate()), not is_on_walk(token_of(request, task.stop_path))
         return render(request, "rounds/_task_row.html", {"task": row, "off_walk": off_walk})
-    return _opened(request, task, task_form(request, task), OutcomeForm())
+    return _opened(request, task, task_form(request, task), _outcome(request, task))
+
+
+def _outcome(request: HttpRequest, task: Task) -> OutcomeForm:
+    """How it went, not yet answered: what speaks against the task is taken for the reason not to do it."""
+    words = spoken(against(task.reasons), request.user.unit_system)
+    return OutcomeForm(initial={"outcome": Completion.Outcome.COULD_NOT, "reason": words} if words else None)
 
 
 def _opened(
@@ -134,9 +140,12 @@ def _as_typed(request: HttpRequest, task: Task) -> RecordForm:
 
 def _tap(request: HttpRequest, task: Task, before: Plan) -> HttpResponse:
     cleaned = recorder_for(task).one_tap(task.subject_id, task.prefill)
-    if cleaned is None:
-        words = "This cannot be done in one tap: enter what was done."
-        return _opened(request, task, task_form(request, task), OutcomeForm(), status=422, error=words)
+    is_open = task.status == Task.Status.OPEN  # a closed one answers a repeated tap as it did the first
+    why = spoken(against(task.reasons), request.user.unit_system) if is_open else ""
+    if why or cleaned is None:
+        words = f"{why}. {NOT_AS_PLANNED}" if why else "This cannot be done in one tap: enter what was done."
+        outcome = _outcome(request, task)
+        return _opened(request, task, task_form(request, task), outcome, status=422, error=words)
     common = {"uuid": _uuid(request), "at": timezone.now(), "note": ""}
     try:
         finished = services.task_complete(task_id=task.pk, by=request.user, cleaned={**cleaned, **common})

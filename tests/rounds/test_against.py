@@ -1,0 +1,127 @@
+"""Work that something speaks against: no single button, on no page and over no other way in."""
+
+from datetime import timedelta
+from uuid import uuid4
+
+import pytest
+from django.core.checks import Error
+from django.urls import reverse
+from django.utils import timezone
+
+from husbandry.models import Feeding
+from refuge.rounds.checks import missing_recorders
+from refuge.rounds.models import Completion, Task
+from refuge.rounds.planner import plan_site
+from refuge.rounds.selectors import tasks_for_scope
+from refuge.rules.registry import RuleBook
+from tests import factories as make
+from tests.rounds.conftest import client_of
+
+WHY = "No food until a test is good: Nitrite was 1.5 mg/L N"
+
+
+@pytest.fixture
+def meal(walk):
+    """The meal of the pond, whose water was read bad an hour ago."""
+    read(walk, nitrite_n_mg_l=1.5, hours_ago=1)
+    return walk.task("husbandry.feeding")
+
+
+def read(walk, *, nitrite_n_mg_l: float, hours_ago: float) -> None:
+    at = timezone.now() - timedelta(hours=hours_ago)
+    make.WaterTestFactory(circuit=walk.pond.circuit, at=at, nitrite_n_mg_l=nitrite_n_mg_l)
+    plan_site()
+
+
+def row_on(page: str, task: Task) -> str:
+    return page.partition(f'id="task-{task.pk}"')[2].partition("</article>")[0]
+
+
+def recording_a_test(walk) -> str:
+    return reverse("record_new", args=["water_test", walk.pond.circuit_id])
+
+
+class TestRow:
+    @pytest.fixture(params=["walk", "water", "enclosure", "label"])
+    def page(self, request, walk, meal):
+        path = {
+            "walk": "/",
+            "water": walk.pond.circuit.get_absolute_url(),
+            "enclosure": walk.pond.get_absolute_url(),
+            "label": f"{reverse('here')}?path={walk.pond.get_absolute_url()}",
+        }[request.param]
+        return client_of(walk.volunteer).get(path).content.decode()
+
+    def test_says_why_and_leads_to_a_test_in_place_of_the_button(self, walk, meal, page):
+        row = row_on(page, meal)
+        assert WHY in row
+        assert 'name="tap"' not in row and "Fed as planned" not in row
+        assert f'href="{recording_a_test(walk)}?next=%2F%23stop-enclosures-{walk.pond.pk}"' in row
+        assert f'href="/tasks/{meal.pk}/"' in row
+
+    def test_other_work_there_keeps_its_button(self, walk, meal):
+        count = walk.task("husbandry.all_seen", subject_id=walk.pond.pk)
+        row = row_on(client_of(walk.volunteer).get("/").content.decode(), count)
+        assert 'name="tap"' in row and "Record a water test" not in row
+
+    def test_the_button_is_back_after_a_good_test(self, walk, meal):
+        read(walk, nitrite_n_mg_l=0.1, hours_ago=0)
+        row = row_on(client_of(walk.volunteer).get("/").content.decode(), walk.task("husbandry.feeding"))
+        assert "Fed as planned" in row and "Record a water test" not in row
+
+
+class TestForm:
+    def test_starts_with_not_doing_it_and_why(self, walk, meal):
+        html = client_of(walk.volunteer).get(f"/tasks/{meal.pk}/").content.decode()
+        chosen = html.partition('value="could_not"')[2].partition(">")[0]
+        assert "checked" in chosen
+        assert WHY in html.partition('name="reason"')[2].partition("</textarea>")[0]
+
+    def test_saved_as_it_stands_no_meal_is_recorded(self, walk, meal):
+        walk.finish(walk.volunteer, meal, outcome="could_not", reason=WHY)
+        assert Completion.objects.get().reason == WHY
+        assert not Feeding.objects.exists()
+
+    def test_whoever_fed_all_the_same_can_say_so(self, walk, meal):
+        food = walk.plan.food_id
+        answer = walk.finish(walk.volunteer, meal, outcome="done", food=food, offered_kg="0.1 kg")
+        assert answer.status_code == 200
+        assert Feeding.objects.get().offered_kg == pytest.approx(0.1)
+
+
+class TestTap:
+    @pytest.mark.parametrize("phone", [True, False])
+    def test_of_a_page_from_before_the_test_is_refused_with_the_form(self, walk, meal, phone):
+        answer = walk.finish(walk.volunteer, meal, tap="1", phone=phone)
+        html = answer.content.decode()
+        assert answer.status_code == 422
+        assert WHY in html.partition('role="alert"')[2].partition("</div>")[0]
+        assert "or why it was not" in html
+        assert not Feeding.objects.exists() and not Completion.objects.exists()
+
+    def test_sent_again_answers_as_it_did_before_the_test(self, walk):
+        meal, uuid = walk.task("husbandry.feeding"), str(uuid4())
+        walk.finish(walk.volunteer, meal, tap="1", uuid=uuid)
+        read(walk, nitrite_n_mg_l=1.5, hours_ago=0)
+        again = walk.finish(walk.volunteer, meal, tap="1", uuid=uuid)
+        assert again.status_code == 200
+        assert Feeding.objects.count() == Completion.objects.count() == 1
+
+
+@pytest.mark.parametrize("meals", [1, 6])
+def test_lists_cost_the_same_for_any_number_of_forbidden_meals(walk, meals, django_assert_num_queries):
+    for _ in range(meals - 1):
+        make.FeedingPlanFactory(enclosure=walk.pond)
+    read(walk, nitrite_n_mg_l=1.5, hours_ago=1)
+    with django_assert_num_queries(2):
+        rows = tasks_for_scope(walk.staff, walk.pond.circuit_id).now
+        assert len([row.instead for row in rows if row.instead]) == meals
+
+
+def test_a_rule_that_leads_to_a_recorder_nobody_has_is_named():
+    book = RuleBook()
+    book.register("x.meal", kind="plan", title="Feed", recorder="feeding", instead=("nothing", "Test"))(
+        lambda *_: []
+    )
+    [error] = missing_recorders(book, {"feeding"})
+    assert isinstance(error, Error) and "'nothing'" in error.msg
