@@ -52,8 +52,10 @@ def test_weekly_against_daily_while_it_is_typed(phone: Page, path) -> None:
     expect(made).to_contain_text("14 meals, 2.72 kg")
     page.locator("#id_plan_ration_kg").press_sequentially("3 lb")
     expect(made).to_contain_text("14 meals, 19.05 kg")
-    expect(made).to_contain_text(re.compile(r"Worse: .+ beyond its limit"))
-    expect(page.locator("#what-if-brief")).to_contain_text(re.compile(r"Worse: .+ beyond its limit"))
+    expect(made.get_by_role("img", name="Worse:").first).to_be_visible()
+    verdict = made.locator(".what-if-verdict")
+    expect(verdict).to_contain_text(re.compile(r"^\s*(Worse|Better): "))
+    expect(page.locator("#what-if-brief")).to_have_text(verdict.inner_text())
     expect(made.locator("figure svg").first).to_be_visible()
     expect(made.locator(".shifts")).to_contain_text("Feed, T1 Fossil")
     assert page.input_value("#id_plan_ration_kg") == "3 lb"
