@@ -11,7 +11,7 @@ from filtration.solids import (
     dry_g_from_litres,
     sediment_litres,
 )
-from refuge.demo.place import FilterPlan
+from refuge.demo.plans import FilterPlan
 
 CLOG_LOSS = 0.3  # share of the flow lost per share of the stones' room filled (assumption)
 STRAINER_LOSS_PER_DAY, MOST_STRAINER_LOSS = 0.0028, 0.5

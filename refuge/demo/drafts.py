@@ -16,7 +16,7 @@ from filtration.hydraulics.pump import Pump
 from filtration.plans.models import DesignLayer
 from filtration.plans.selectors import beginning, plan_from
 from refuge.demo.daybook import Daybook
-from refuge.demo.place import Place
+from refuge.demo.plans import Place
 from refuge.demo.rows import Keys
 
 CIRCUIT, NEWCOMER_KG, PRICE_PER_KWH = "W09", 55.0, 0.16

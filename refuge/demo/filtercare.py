@@ -7,7 +7,7 @@ from filtration.solids import Sediment, depth_from_litres, dry_g_after
 from refuge.demo import habits
 from refuge.demo.barrels import Barrel
 from refuge.demo.happenings import Mishap, Stamp, Upkeep
-from refuge.demo.place import FilterPlan
+from refuge.demo.plans import FilterPlan
 from refuge.demo.watercare import renewal
 from refuge.demo.world import CircuitState, World
 

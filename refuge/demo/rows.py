@@ -17,7 +17,8 @@ from refuge.demo.cast import Character
 from refuge.demo.daybook import Daybook
 from refuge.demo.happenings import AnimalTold
 from refuge.demo.kinds import KINDS
-from refuge.demo.place import ELEVATION_M, REFUGE_NAME, TIME_ZONE, FilterPlan, Place
+from refuge.demo.place import ELEVATION_M, REFUGE_NAME, TIME_ZONE
+from refuge.demo.plans import FilterPlan, Place
 from refuge.demo.weather import POND_MEAN_C, POND_SWING_C
 from refuge.people.models import Refuge, User
 from refuge.rounds.models import Limit

@@ -18,7 +18,8 @@ from enclosures.chemistry import (
     oxygen_saturation_mg_l,
 )
 from husbandry.bioload import mean_release_days
-from refuge.demo.place import ELEVATION_M, SourcePlan
+from refuge.demo.place import ELEVATION_M
+from refuge.demo.plans import SourcePlan
 
 DESIGN_TAN = 1.5  # mg/L at which a film removes its design rate
 LOW_ALKALINITY = 12.0  # mg/L at which nitrification runs at half speed (assumption)

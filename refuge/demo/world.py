@@ -11,7 +11,8 @@ from refuge.demo.cast import BEGINNING, Character, Stay, cast
 from refuge.demo.daybook import Daybook
 from refuge.demo.happenings import AnimalTold, Story
 from refuge.demo.kinds import KINDS, Kind
-from refuge.demo.place import OSSELMERE, TIME_ZONE, CircuitPlan, EnclosurePlan, Place, SourcePlan
+from refuge.demo.place import OSSELMERE, TIME_ZONE
+from refuge.demo.plans import CircuitPlan, EnclosurePlan, Place, SourcePlan
 from refuge.demo.rota import Rota
 from refuge.demo.waters import Nature, Water
 from refuge.demo.weather import Weather
