@@ -16,7 +16,7 @@ from filtration.forecast.circuit import Circuit
 from filtration.forecast.constants import SMALLEST_VOLUME_SHARE
 from filtration.forecast.water import at_temperature, carbon_dioxide_at
 from husbandry.bioload import Load, meal_load
-from refuge.errors import OutOfRange, checked
+from refuge.errors import OutOfRange, checked, positive
 
 Floats = NDArray[np.float64]
 # Hours until the water standing in a bed has lost its oxygen. Common practice, no source.
@@ -132,13 +132,22 @@ def _bring(row: Floats, column: int, volume_m3: float, source: Source, is_neutra
 
 @dataclass(frozen=True)
 class PumpStop:
-    """No flow through the filter for `hours` from `hour` on."""
+    """No flow through the filter for `hours` from `hour` on.
+
+    share: of the media surface, and so of the flow, that stands still (above 0, up to 1). Where the rest goes on, what
+    stands takes no part meanwhile; what it loses is a Damage.
+    """
 
     hour: int
     hours: int
+    share: float = 1.0
 
     def mark(self, table: Floats) -> None:
-        table[self.hour : self.hour + self.hours, at.F_FLOW] = 0.0
+        goes_on = 1 - positive("share", self.share, 1)
+        stands = slice(self.hour, self.hour + self.hours)
+        table[stands, at.F_FLOW] *= goes_on
+        if goes_on > 0:
+            table[stands, at.F_FILM] *= goes_on
 
 
 @dataclass(frozen=True)
@@ -262,7 +271,7 @@ def steady(hours: int, temperature_c: float, events: Sequence[Event] = ()) -> In
 def _within(event: Event, start: int, end: int) -> Event | None:
     if isinstance(event, PumpStop):
         first, last = max(event.hour, start), min(event.hour + event.hours, end)
-        return PumpStop(first - start, last - first) if last > first else None
+        return replace(event, hour=first - start, hours=last - first) if last > first else None
     return replace(event, hour=event.hour - start) if start <= event.hour < end else None
 
 

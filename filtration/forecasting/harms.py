@@ -13,7 +13,7 @@ from filtration.forecast.inputs import Event
 from filtration.forecasting.known import Known
 from filtration.forecasting.records import Harmed, Renewed
 from filtration.forecasting.states import share_of
-from filtration.survival import left_after, stood_still
+from filtration.survival import NEARLY_ALL, left_after, stood_still
 
 # A change of water this near to untreated water getting in is the same water.
 SAME_WATER = timedelta(hours=12)
@@ -33,15 +33,18 @@ def harms(known: Known) -> list[Event]:
 
 
 def _loss(known: Known, harmed: Harmed) -> Iterator[Event]:
-    """A filter without flow stops the water's flow where it is the only one; its share is lost where there are others."""
+    """A filter without flow takes no part meanwhile. Where it is the only one, the step sees to what its bed loses; of
+    one among several that is a loss by the middle of what is known."""
     share = share_of(harmed.filter_id, known.units, harmed.at)
     left = left_after(harmed.kind, hours=harmed.hours).middle
     first = max(known.hour(harmed.at), 0)
     last = max(min(known.hour(harmed.ended), known.now_hour), first)
-    if harmed.kind in WITHOUT_FLOW and share > 0.999:
+    if harmed.kind in WITHOUT_FLOW and share > 0:
+        is_only = share > NEARLY_ALL
         if last > first:
-            yield PumpStop(first, last - first)
-        left = min(left / stood_still(harmed.hours or 0.0).middle, 1.0)
+            yield PumpStop(first, last - first, 1.0 if is_only else share)
+        if is_only:
+            left = min(left / stood_still(harmed.hours or 0.0).middle, 1.0)
     kept = 1 - share * (1 - left)
     if kept < 1:
         yield Damage(last, kept, kept)

@@ -11,6 +11,8 @@ from django.utils import timezone
 
 from enclosures.rules import water_test
 from filtration.forecast import Damage, PumpStop, WaterChange
+from filtration.forecast import layout as at
+from filtration.forecast.inputs import forcing
 from filtration.forecasting.gather import gather, gather_one
 from filtration.forecasting.known import opened
 from filtration.forecasting.services import forecast_waters
@@ -215,15 +217,28 @@ class TestForecast:
         assert of_kind(gathered, PumpStop) == [PumpStop(gathered.known.hour(days_ago(3, 8)), 9)]
         assert of_kind(gathered, Damage) == []
 
-    def test_of_two_filters_only_the_share_of_one_is_lost(self):
+    def test_of_two_filters_one_stands_and_only_its_share_is_lost(self):
         circuit = a_water()
         make.FilterUnitFactory(circuit=circuit)
         harmed(circuit, hours=24.0, at=days_ago(3, 8))
         gathered = gather_one(circuit.pk, moment())
-        assert of_kind(gathered, PumpStop) == []
+        (stop,) = of_kind(gathered, PumpStop)
+        assert (stop.hours, stop.share) == (24, pytest.approx(0.5))
         assert of_kind(gathered, Damage)[0].nitrite_survival == pytest.approx(
             1 - (1 - stood_still(24).middle) / 2
         )
+
+    def test_while_one_of_two_stands_the_other_goes_on(self):
+        circuit = a_water()
+        make.FilterUnitFactory(circuit=circuit)
+        harmed(circuit, hours=6.0, at=days_ago(3, 8))
+        gathered = gather_one(circuit.pk, moment())
+        table, first = forcing(gathered.circuit, gathered.inputs), gathered.known.hour(days_ago(3, 8))
+        for column in (at.F_FLOW, at.F_FILM):
+            before, during, after = (table[hour, column] for hour in (first - 1, first + 2, first + 6))
+            assert during == pytest.approx(before / 2, rel=0.01)
+            assert after == pytest.approx(before, rel=0.01)
+        assert table[first + 5, at.F_AIRLESS] == 0
 
     def test_drying_costs_what_it_costs_beyond_the_stop(self):
         circuit = a_water()
