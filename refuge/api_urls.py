@@ -7,7 +7,7 @@ from rest_framework.routers import DefaultRouter
 from enclosures import api as enclosures
 from filtration import api as filtration
 from filtration.harms import api as harms
-from husbandry import api as husbandry
+from husbandry.api import animals, records
 from refuge.api.signing_in import SignInView
 from refuge.rounds import api as rounds
 
@@ -22,15 +22,15 @@ for prefix, view in {
     "enclosures": enclosures.EnclosureViewSet,
     "water-tests": enclosures.WaterTestViewSet,
     "water-changes": enclosures.WaterChangeViewSet,
-    "species": husbandry.SpeciesViewSet,
-    "foods": husbandry.FoodViewSet,
-    "animals": husbandry.AnimalViewSet,
-    "placements": husbandry.PlacementViewSet,
-    "feeding-plans": husbandry.FeedingPlanViewSet,
-    "feedings": husbandry.FeedingViewSet,
-    "measurements": husbandry.MeasurementViewSet,
-    "health-records": husbandry.HealthRecordViewSet,
-    "head-counts": husbandry.HeadCountViewSet,
+    "species": animals.SpeciesViewSet,
+    "foods": animals.FoodViewSet,
+    "animals": animals.AnimalViewSet,
+    "placements": animals.PlacementViewSet,
+    "feeding-plans": animals.FeedingPlanViewSet,
+    "feedings": records.FeedingViewSet,
+    "measurements": records.MeasurementViewSet,
+    "health-records": records.HealthRecordViewSet,
+    "head-counts": records.HeadCountViewSet,
     "filters": filtration.FilterViewSet,
     "maintenance": filtration.MaintenanceViewSet,
     "filter-harms": harms.HarmViewSet,

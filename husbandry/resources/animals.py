@@ -115,7 +115,7 @@ class AnimalResource(ThingResource):
         model = Animal
 
     def get_queryset(self) -> Any:
-        from husbandry.api import OPEN_PLACEMENTS
+        from husbandry.api.animals import OPEN_PLACEMENTS
 
         return super().get_queryset().prefetch_related(OPEN_PLACEMENTS)
 
