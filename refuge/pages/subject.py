@@ -11,10 +11,10 @@ from django.urls import NoReverseMatch, reverse
 from refuge.pages.history import Asked, HistoryPage, history, history_page
 from refuge.pages.panels import Page, panels
 from refuge.people.models import User
+from refuge.rounds.due_lists import DueList, tasks_at_path, tasks_for_scope
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
 from refuge.rounds.recording import recorders_for
-from refuge.rounds.selectors import DueList, tasks_at_path, tasks_for_scope
 
 
 @dataclass(frozen=True)

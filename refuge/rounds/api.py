@@ -21,7 +21,7 @@ from refuge.rounds import services
 from refuge.rounds.cautions import CAUTIONS
 from refuge.rounds.models import Completion, Task
 from refuge.rounds.recording import recorder
-from refuge.rounds.selectors import Filters, due_tasks
+from refuge.rounds.round_parts import Filters, due_tasks
 from refuge.rounds.walk import NOT_AS_PLANNED, WALK, against
 from refuge.rules.registry import rules
 from refuge.units import spoken

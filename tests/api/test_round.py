@@ -63,7 +63,7 @@ class TestTasks:
         assert ranks == sorted(ranks) and set(ranks) == {0, 9}
 
     def test_it_is_the_list_of_today_s_page(self, api, site, staff):
-        from refuge.rounds.selectors import Filters, due_tasks
+        from refuge.rounds.round_parts import Filters, due_tasks
 
         shown = {row["id"] for row in api.get("/api/tasks/").json()["results"]}
         assert shown == set(due_tasks(staff, Filters(), timezone.localdate()).values_list("pk", flat=True))

@@ -10,9 +10,9 @@ from django.utils import timezone
 
 from husbandry.models import Feeding
 from refuge.rounds.checks import missing_recorders
+from refuge.rounds.due_lists import tasks_for_scope
 from refuge.rounds.models import Completion, Task
 from refuge.rounds.planner import plan_site
-from refuge.rounds.selectors import tasks_for_scope
 from refuge.rules.registry import RuleBook
 from tests import factories as make
 from tests.rounds.conftest import client_of

@@ -9,10 +9,10 @@ import django_htmx
 import pytest
 from django.utils import timezone
 
-from refuge.rounds import selectors
+from refuge.rounds import round_parts
 from refuge.rounds.models import Completion, Task
 from refuge.rounds.planner import plan_site
-from refuge.rounds.selectors import Filters, round_part
+from refuge.rounds.round_parts import Filters, round_part
 from refuge.rounds.walk import walk_key
 from tests import factories as make
 from tests.rounds.conftest import client_of
@@ -154,7 +154,7 @@ def refuge_only(db):
 
 class TestInParts:
     def test_no_stop_is_lost_or_shown_twice_however_the_walk_is_cut(self, refuge_only, monkeypatch):
-        monkeypatch.setattr(selectors, "STOPS_A_PART", 4)
+        monkeypatch.setattr(round_parts, "STOPS_A_PART", 4)
         for number in range(23):
             task_at(f"S{number % 7}x{number}", rank=number % 3, position=number % 5)
         seen, after = [], ""
@@ -169,7 +169,7 @@ class TestInParts:
         assert seen == sorted(seen, key=walk_key)
 
     def test_a_stop_that_was_finished_meanwhile_hides_none_behind_it(self, refuge_only, monkeypatch):
-        monkeypatch.setattr(selectors, "STOPS_A_PART", 2)
+        monkeypatch.setattr(round_parts, "STOPS_A_PART", 2)
         tasks = [task_at(f"S{number}") for number in range(5)]
         first = round_part(refuge_only, Filters(), timezone.localdate())
         Task.objects.filter(pk__in=[tasks[0].pk, tasks[1].pk]).update(status="done", closed_at=timezone.now())
@@ -177,7 +177,7 @@ class TestInParts:
         assert [view.stop.code for view in second.stops] == ["S2", "S3"]
 
     def test_show_more_brings_the_next_stops_as_a_part(self, refuge_only, monkeypatch):
-        monkeypatch.setattr(selectors, "STOPS_A_PART", 2)
+        monkeypatch.setattr(round_parts, "STOPS_A_PART", 2)
         for number in range(3):
             task_at(f"S{number}", rank=number)
         html = page(refuge_only)
@@ -223,7 +223,7 @@ class TestCost:
         answer = client_of(refuge_only).get("/", headers={"accept-encoding": "gzip"})
         assert answer.headers["Content-Encoding"] == "gzip"
         html = gzip.decompress(answer.content).decode()
-        assert len(stops_of(html)) == selectors.STOPS_A_PART
+        assert len(stops_of(html)) == round_parts.STOPS_A_PART
         assert len(titles_of(html)) == 150
         around = sum(len(gzip.compress(each.read_bytes())) for each in [*STATIC.iterdir(), HTMX])
         assert len(answer.content) < 15_000

@@ -14,8 +14,9 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
+from refuge.rounds.due_lists import due_list_of, list_anchor
 from refuge.rounds.forms import FilterForm
-from refuge.rounds.selectors import Filters, due_list_of, list_anchor, progress, stop_at
+from refuge.rounds.round_parts import Filters, progress, stop_at
 from refuge.rounds.walk import StopView, anchor
 from refuge.rules.facts import NO_STOP
 

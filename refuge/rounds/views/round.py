@@ -10,16 +10,9 @@ from django.utils import timezone
 from django.views.decorators.vary import vary_on_headers
 
 from refuge.people.access import volunteer_required
+from refuge.rounds.due_lists import tasks_at_path
 from refuge.rounds.forms import TODAY, TOMORROW, WEEK
-from refuge.rounds.selectors import (
-    AreaCount,
-    Filters,
-    RoundPart,
-    area_counts,
-    progress,
-    round_part,
-    tasks_at_path,
-)
+from refuge.rounds.round_parts import AreaCount, Filters, RoundPart, area_counts, progress, round_part
 from refuge.rounds.views.parts import filters_of
 from refuge.rounds.walk import add_crossings
 from refuge.rules.facts import NO_STOP
