@@ -6,7 +6,6 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from enclosures.models import Circuit
 from filtration.forecasting.gather import Gathered, NotForecast
 from filtration.what_if.ahead import Water, area_share, scenario_as_it_is
 from filtration.what_if.changes import (
@@ -279,8 +278,3 @@ class WhatIfForm(UnitForm):
         total = sum(flows.values())
         flow = 1.0 if is_only else (flows[pk] / total if pk in flows and total else share)
         return WithoutFilter(pk, 1.0 if is_only else share, flow)
-
-
-def names_of_waters() -> dict[int, str]:
-    """Every water by name: 1 query."""
-    return {each.pk: str(each) for each in Circuit.objects.only("code", "name")}

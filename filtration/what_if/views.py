@@ -3,14 +3,14 @@
 from functools import partial
 from typing import Any, cast
 
-from django.http import HttpRequest, HttpResponse, QueryDict
-from django.shortcuts import get_object_or_404, render
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import render
 from django.views.decorators.http import require_GET
 from django.views.decorators.vary import vary_on_headers
 
 from enclosures.models import Circuit
 from filtration.what_if.ahead import Water, look, water_now, water_while_typing
-from filtration.what_if.forms import WhatIfForm, names_of_waters
+from filtration.what_if.forms import WhatIfForm
 from filtration.what_if.shown import GROUPS, shown
 from refuge.people.access import staff_required
 from refuge.people.models import User
@@ -22,15 +22,17 @@ from refuge.rounds.planner import moment_for
 @vary_on_headers("HX-Request", "HX-History-Restore-Request")
 def what_if(request: HttpRequest, pk: int) -> HttpResponse:
     """A water before and after the changes in the address; only what follows from them while they are typed."""
-    circuit = get_object_or_404(Circuit, pk=pk)
-    names = names_of_waters()
+    circuits = {each.pk: each for each in Circuit.objects.only("code", "name")}
+    if pk not in circuits:
+        raise Http404("There is no such water.")
+    names = {each.pk: str(each) for each in circuits.values()}
     is_part = bool(request.htmx) and not request.htmx.history_restore_request
     read = water_while_typing if is_part else water_now
     moment = partial(moment_for, refuge=request.refuge)  # type: ignore[attr-defined]
     water = read(pk, moment, _joined(request.GET, names, pk))
     form = WhatIfForm(request.GET, water=water, names=names, system=cast(User, request.user).unit_system)
     form.is_valid()
-    context = _context(circuit, water, form)
+    context = _context(circuits[pk], water, form)
     if is_part:
         return render(request, "filtration/_what_if_outcome.html", context | {"is_part": True})
     return render(request, "filtration/what_if.html", context, status=422 if form.errors else 200)
