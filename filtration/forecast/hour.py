@@ -1,7 +1,7 @@
 """What happens within an hour besides the steps, compiled: work, water, food, solids; and what one can see.
 
-Arrays: y states and p parameters of all members, m one of them, f forcing of one hour; see layout.py. A member is
-an index, not a slice: to make and drop a thousand slices costs more than the hour itself.
+Arrays: table of a block of members (see layout.BLOCK), f forcing of one hour. What is read from the forcing is read
+before the loop over the members: within it the compiler would have to fear that writing to the table changes it.
 """
 
 import math
@@ -17,7 +17,8 @@ from filtration.forecast.constants import (
     SUSPENDED_DECAY,
 )
 from filtration.forecast.jit import inlined, jit
-from filtration.forecast.step import BLOCK, MOVED, STATES, Rates, lost, relaxed, relaxed_exactly
+from filtration.forecast.layout import BLOCK, K, P, Q, Y
+from filtration.forecast.step import lost, relaxed, relaxed_exactly
 from filtration.nitrification import REFERENCE_OXYGEN_MG_L, RESTING_SHARE, WORKING_SHARE
 from filtration.solids import DEFAULT_MODEL
 from husbandry.bioload import OXYGEN_PER_ORGANIC
@@ -29,150 +30,180 @@ AN_HOUR = 24.0  # to multiply by: a division costs as much as several products
 NO_FLOW = 1e-9
 ACID_HALF = 10.0**-ACID_HALF_PH  # mol/L of hydrogen ions
 MOST_OF_ACID = 1.0 + 10.0**-REFERENCE_PH / ACID_HALF
-# Rows in the table of a block (see step.step_block).
-ROW_ALKALINITY, ROW_CARBON_DIOXIDE = MOVED.index(at.ALKALINITY), MOVED.index(at.CARBON_DIOXIDE)
-ROW_VOLUME, ROW_ACID, ROW_UNIONIZED, ROW_HYDROGEN = (
-    STATES + Rates._fields.index(name) for name in ("volume", "acid", "unionized", "hydrogen")
-)
 
 
 @jit
-def _films(p, m, f):
-    """Full uptake of both films [g/day] and days per m3 of flow; all nothing without flow or media."""
-    if f[at.F_FLOW] <= NO_FLOW or f[at.F_FILM] <= 0.0:
-        return 0.0, 0.0, 0.0, 0.0
-    # uptake at reference conditions becomes uptake with plenty of everything
-    full = p[m, at.P_FILM] * f[at.F_FILM] * (1.0 + p[m, at.P_OXYGEN_HALF] / REFERENCE_OXYGEN_MG_L)
-    full_a = full * (1.0 + p[m, at.P_AMMONIA_HALF] / REFERENCE_TAN)
-    full_n = full * p[m, at.P_NITRITE_RATIO] * (1.0 + p[m, at.P_NITRITE_HALF] / REFERENCE_TAN)
-    return full_a, full_n, 1.0 / f[at.F_FLOW], 1.0
+def _harm(table, film, harm):
+    """What lives on in one film after a harm of so many times that of the middle member."""
+    for m in range(BLOCK):
+        table[film + m] *= math.exp(-table[P.harm + m] * harm)
 
 
 @jit
-def _solids(y, p, m, f):
-    """Gut, water, void and media over an hour; returns the oxygen that organic matter asks for [g/day]."""
-    digestion = p[m, at.P_DIGESTION] * f[at.F_DIGESTION]
-    decay = DECAY_PER_DIGESTION * digestion
-    clearing = p[m, at.P_CLEARING] * f[at.F_FLOW] / y[m, at.VOLUME]
-    gut = relaxed(y[m, at.GUT_SOLIDS], 0.0, p[m, at.P_RELEASE] * f[at.F_RELEASE], HOUR)
-    dropped = lost(y[m, at.GUT_SOLIDS], 0.0, HOUR, gut)
-    coarse = p[m, at.P_CAPTURE] * dropped
-    fines = relaxed_exactly(y[m, at.SUSPENDED], (dropped - coarse) * AN_HOUR, clearing + decay, HOUR)
-    gone = lost(y[m, at.SUSPENDED], (dropped - coarse) * AN_HOUR, HOUR, fines)
-    caught = gone * clearing / (clearing + decay)
-    supply = coarse * (1.0 - INERT_SHARE) * AN_HOUR
-    easy = relaxed(y[m, at.EASY], supply, digestion, HOUR)
-    burnt = lost(y[m, at.EASY], supply, HOUR, easy) + gone - caught
-    y[m, at.ADDED] += SOLIDS_NITROGEN * burnt
-    y[m, at.MEDIA] += caught
-    y[m, at.INERT] += coarse * INERT_SHARE
-    y[m, at.GUT_SOLIDS], y[m, at.SUSPENDED], y[m, at.EASY] = gut, fines, easy
-    return OXYGEN_PER_ORGANIC * AN_HOUR * burnt
+def _tend_filter(table, f):
+    """Damage, rinse, seeding and drain at the start of the hour."""
+    if f[at.F_AMMONIA_HARM] > 0.0:
+        _harm(table, Y.ammonia_oxidizers, f[at.F_AMMONIA_HARM])
+    if f[at.F_NITRITE_HARM] > 0.0:
+        _harm(table, Y.nitrite_oxidizers, f[at.F_NITRITE_HARM])
+    film_left, seed = f[at.F_FILM_LEFT], f[at.F_SEED]
+    void_left, media_left = f[at.F_VOID_LEFT], f[at.F_MEDIA_LEFT]
+    for m in range(BLOCK):
+        table[Y.ammonia_oxidizers + m] = min(table[Y.ammonia_oxidizers + m] * film_left + seed, 1.0)
+        table[Y.nitrite_oxidizers + m] = min(table[Y.nitrite_oxidizers + m] * film_left + seed, 1.0)
+        table[Y.easy_sediment + m] *= void_left
+        table[Y.inert_sediment + m] *= void_left
+        table[Y.media_solids + m] *= media_left
 
 
 @jit
-def rates(y, p, m, f):
-    """The rates of one member in one hour. Solids move here, all hour long at once: they are linear."""
-    volume = y[m, at.VOLUME]
-    full_a, full_n, per_flow, grows = _films(p, m, f)
-    air = p[m, at.P_AIR] * f[at.F_AIR]
-    air_co2 = CARBON_DIOXIDE_EXCHANGE * air
-    airless = p[m, at.P_AIRLESS_LOSS] * f[at.F_AIRLESS]
-    resting, working = RESTING_SHARE * p[m, at.P_LOSS], WORKING_SHARE * p[m, at.P_LOSS]
-    return Rates(
-        volume,
-        p[m, at.P_RELEASE] * f[at.F_RELEASE],
-        full_a,
-        full_n,
-        per_flow,
-        grows * (p[m, at.P_AMMONIA_GROWTH] - working) * f[at.F_AMMONIA_WARMTH],
-        grows * (p[m, at.P_NITRITE_GROWTH] - working) * f[at.F_NITRITE_WARMTH],
-        resting * f[at.F_AMMONIA_WARMTH] + airless,
-        resting * f[at.F_NITRITE_WARMTH] + airless,
-        p[m, at.P_DENITRIFICATION] * f[at.F_NITRITE_WARMTH],
-        air,
-        air_co2,
-        air * f[at.F_OXYGEN] * volume,
-        air_co2 * p[m, at.P_AIR_CARBON_DIOXIDE] * f[at.F_CARBON_DIOXIDE] * volume,
-        _solids(y, p, m, f),
-        p[m, at.P_AMMONIA_HALF],
-        p[m, at.P_NITRITE_HALF],
-        p[m, at.P_OXYGEN_HALF],
-        p[m, at.P_HYDROLYSIS_ALKALINITY],
-        1.0,
-        0.0,
-        0.0,
-    )
-
-
-@jit
-def _tend_filter(y, p, m, f):
-    """Seeding, damage, drain and rinse at the start of the hour."""
-    for film, harm in (
-        (at.AMMONIA_OXIDIZERS, f[at.F_AMMONIA_HARM]),
-        (at.NITRITE_OXIDIZERS, f[at.F_NITRITE_HARM]),
-    ):
-        survival = math.exp(-p[m, at.P_HARM] * harm) if harm > 0.0 else 1.0
-        y[m, film] = min(y[m, film] * f[at.F_FILM_LEFT] * survival + f[at.F_SEED], 1.0)
-    y[m, at.EASY] *= f[at.F_VOID_LEFT]
-    y[m, at.INERT] *= f[at.F_VOID_LEFT]
-    y[m, at.MEDIA] *= f[at.F_MEDIA_LEFT]
-
-
-@jit
-def _add_new_water(y, m, f, cubic_metres):
+def _add_new_water(table, m, f, cubic_metres):
     brought = (f[at.F_NEW_TAN] + f[at.F_NEW_NITRATE]) * cubic_metres
-    y[m, at.TAN] += f[at.F_NEW_TAN] * cubic_metres
-    y[m, at.NITRATE] += f[at.F_NEW_NITRATE] * cubic_metres
-    y[m, at.ADDED] += brought
-    y[m, at.ALKALINITY] += f[at.F_NEW_ALKALINITY] * cubic_metres
-    y[m, at.OXYGEN] += f[at.F_NEW_OXYGEN] * cubic_metres
-    y[m, at.CARBON_DIOXIDE] += f[at.F_NEW_CARBON_DIOXIDE] * cubic_metres
+    table[Y.tan + m] += f[at.F_NEW_TAN] * cubic_metres
+    table[Y.nitrate + m] += f[at.F_NEW_NITRATE] * cubic_metres
+    table[Y.nitrogen_added + m] += brought
+    table[Y.alkalinity + m] += f[at.F_NEW_ALKALINITY] * cubic_metres
+    table[Y.oxygen + m] += f[at.F_NEW_OXYGEN] * cubic_metres
+    table[Y.carbon_dioxide + m] += f[at.F_NEW_CARBON_DIOXIDE] * cubic_metres
 
 
 @jit
-def _change_water(y, p, m, f):
+def _change_water(table, m, f):
     """Swap and top up; chlorine that nobody neutralised harms the films by its dose in the mix."""
-    swapped = min(f[at.F_CHANGE], y[m, at.VOLUME])
-    kept = 1.0 - swapped / y[m, at.VOLUME]
-    y[m, at.REMOVED] += (1.0 - kept) * (y[m, at.TAN] + y[m, at.NITRITE] + y[m, at.NITRATE])
+    swapped = min(f[at.F_CHANGE], table[Y.volume + m])
+    kept = 1.0 - swapped / table[Y.volume + m]
+    nitrogen = table[Y.tan + m] + table[Y.nitrite + m] + table[Y.nitrate + m]
+    table[Y.nitrogen_removed + m] += (1.0 - kept) * nitrogen
     for state in (
-        at.TAN,
-        at.NITRITE,
-        at.NITRATE,
-        at.ALKALINITY,
-        at.OXYGEN,
-        at.CARBON_DIOXIDE,
-        at.SUSPENDED,
+        Y.tan,
+        Y.nitrite,
+        Y.nitrate,
+        Y.alkalinity,
+        Y.oxygen,
+        Y.carbon_dioxide,
+        Y.suspended,
     ):
-        y[m, state] *= kept
+        table[state + m] *= kept
     new = swapped + f[at.F_TOP_UP]
-    _add_new_water(y, m, f, new)
-    y[m, at.VOLUME] += f[at.F_TOP_UP]
-    left = math.exp(-p[m, at.P_CHLORINE_HARM] * f[at.F_NEW_CHLORINE] * new / y[m, at.VOLUME])
-    y[m, at.AMMONIA_OXIDIZERS] *= left
-    y[m, at.NITRITE_OXIDIZERS] *= left
+    _add_new_water(table, m, f, new)
+    table[Y.volume + m] += f[at.F_TOP_UP]
+    left = math.exp(-table[P.chlorine_harm + m] * f[at.F_NEW_CHLORINE] * new / table[Y.volume + m])
+    table[Y.ammonia_oxidizers + m] *= left
+    table[Y.nitrite_oxidizers + m] *= left
 
 
 @jit
-def _feed(y, p, m, f):
+def _feed(table, m, f):
     """Eaten food goes into the gut; food left to rot skips it; part of the solids clouds the water at once."""
-    eaten = p[m, at.P_EXCRETION] * f[at.F_EATEN_NITROGEN]
-    y[m, at.GUT] += eaten
-    y[m, at.EXCRETA] += f[at.F_LEFT_NITROGEN]
-    y[m, at.ADDED] += eaten + f[at.F_LEFT_NITROGEN]
-    mess = p[m, at.P_MESS] * f[at.F_EATEN_SOLIDS]
-    y[m, at.GUT_SOLIDS] += f[at.F_EATEN_SOLIDS] - mess
-    sunk = p[m, at.P_CAPTURE] * f[at.F_LEFT_SOLIDS]
-    y[m, at.SUSPENDED] += mess + f[at.F_LEFT_SOLIDS] - sunk
-    y[m, at.EASY] += sunk * (1.0 - INERT_SHARE)
-    y[m, at.INERT] += sunk * INERT_SHARE
+    eaten = table[P.excretion + m] * f[at.F_EATEN_NITROGEN]
+    table[Y.gut_nitrogen + m] += eaten
+    table[Y.excreta_nitrogen + m] += f[at.F_LEFT_NITROGEN]
+    table[Y.nitrogen_added + m] += eaten + f[at.F_LEFT_NITROGEN]
+    mess = table[P.mess + m] * f[at.F_EATEN_SOLIDS]
+    table[Y.gut_solids + m] += f[at.F_EATEN_SOLIDS] - mess
+    sunk = table[P.capture + m] * f[at.F_LEFT_SOLIDS]
+    table[Y.suspended + m] += mess + f[at.F_LEFT_SOLIDS] - sunk
+    table[Y.easy_sediment + m] += sunk * (1.0 - INERT_SHARE)
+    table[Y.inert_sediment + m] += sunk * INERT_SHARE
 
 
 @jit
-def evaporate(y, m, f):
-    least = min(f[at.F_LEAST_VOLUME], y[m, at.VOLUME])
-    y[m, at.VOLUME] = max(y[m, at.VOLUME] - f[at.F_EVAPORATION] * HOUR, least)
+def begin(table, f):
+    """Everything that happens at once, in the order of a keeper's round: filter, water, food; in most hours nothing."""
+    _tend_filter(table, f)
+    if f[at.F_CHANGE] + f[at.F_TOP_UP] > 0.0:
+        for m in range(BLOCK):
+            _change_water(table, m, f)
+    if f[at.F_BUFFER] > 0.0:
+        for m in range(BLOCK):
+            table[Y.alkalinity + m] += f[at.F_BUFFER]
+    food = f[at.F_EATEN_NITROGEN] + f[at.F_LEFT_NITROGEN] + f[at.F_EATEN_SOLIDS] + f[at.F_LEFT_SOLIDS]
+    if food > 0.0:
+        for m in range(BLOCK):
+            _feed(table, m, f)
+
+
+@jit
+def _hold_films(table, f, grows):
+    """Full uptake, growth and loss of both films for an hour; without flow or media (grows = 0) no uptake, no growth."""
+    film, airless = grows * f[at.F_FILM], f[at.F_AIRLESS]
+    warmth_a, warmth_n = f[at.F_AMMONIA_WARMTH], f[at.F_NITRITE_WARMTH]
+    for m in range(BLOCK):
+        # uptake at reference conditions becomes uptake with plenty of everything
+        full = table[P.film + m] * film * (1.0 + table[P.oxygen_half + m] / REFERENCE_OXYGEN_MG_L)
+        table[K.full_a + m] = full * (1.0 + table[P.ammonia_half + m] / REFERENCE_TAN)
+        full_n = full * table[P.nitrite_ratio + m]
+        table[K.full_n + m] = full_n * (1.0 + table[P.nitrite_half + m] / REFERENCE_TAN)
+        resting, working = RESTING_SHARE * table[P.loss + m], WORKING_SHARE * table[P.loss + m]
+        starved = table[P.airless_loss + m] * airless
+        table[K.growth_a + m] = grows * (table[P.ammonia_growth + m] - working) * warmth_a
+        table[K.growth_n + m] = grows * (table[P.nitrite_growth + m] - working) * warmth_n
+        table[K.loss_a + m] = resting * warmth_a + starved
+        table[K.loss_n + m] = resting * warmth_n + starved
+
+
+@jit
+def _hold_water(table, f):
+    """Release from the food, denitrification, and what the air gives and takes, for an hour."""
+    release, warmth, exchange = f[at.F_RELEASE], f[at.F_NITRITE_WARMTH], f[at.F_AIR]
+    oxygen, carbon_dioxide = f[at.F_OXYGEN], f[at.F_CARBON_DIOXIDE]
+    for m in range(BLOCK):
+        volume, air = table[Y.volume + m], table[P.air + m] * exchange
+        air_co2 = CARBON_DIOXIDE_EXCHANGE * air
+        table[K.release + m] = table[P.release + m] * release
+        table[K.denitrification + m] = table[P.denitrification + m] * warmth
+        table[K.air + m] = air
+        table[K.air_co2 + m] = air_co2
+        table[K.oxygen_supply + m] = air * oxygen * volume
+        table[K.co2_supply + m] = air_co2 * table[P.air_carbon_dioxide + m] * carbon_dioxide * volume
+        table[K.hydrogen + m] = 0.0  # not known
+
+
+@jit
+def _move_solids(table, f):
+    """Gut, water, void and media over an hour, all at once: they are linear. Fills in the oxygen they ask for [g/day]."""
+    warmth, flow, release = f[at.F_DIGESTION], f[at.F_FLOW], f[at.F_RELEASE]
+    for m in range(BLOCK):
+        in_gut, in_water, in_void = (
+            table[Y.gut_solids + m],
+            table[Y.suspended + m],
+            table[Y.easy_sediment + m],
+        )
+        digestion = table[P.digestion + m] * warmth
+        decay = DECAY_PER_DIGESTION * digestion
+        clearing = table[P.clearing + m] * flow / table[Y.volume + m]
+        gut = relaxed(in_gut, 0.0, table[P.release + m] * release, HOUR)
+        dropped = lost(in_gut, 0.0, gut)
+        coarse = table[P.capture + m] * dropped
+        fines = relaxed_exactly(in_water, dropped - coarse, clearing + decay, HOUR)
+        gone = lost(in_water, dropped - coarse, fines)
+        caught = gone * clearing / (clearing + decay)
+        settled = coarse * (1.0 - INERT_SHARE)
+        easy = relaxed(in_void, settled, digestion, HOUR)
+        burnt = lost(in_void, settled, easy) + gone - caught
+        table[Y.nitrogen_added + m] += SOLIDS_NITROGEN * burnt
+        table[Y.media_solids + m] += caught
+        table[Y.inert_sediment + m] += coarse * INERT_SHARE
+        table[Y.gut_solids + m], table[Y.suspended + m], table[Y.easy_sediment + m] = gut, fines, easy
+        table[K.organic + m] = OXYGEN_PER_ORGANIC * AN_HOUR * burnt
+
+
+@jit
+def hold_rates(table, f):
+    """Fill in the rates that hold still for an hour; returns days per m3 of flow, 0 without flow or media."""
+    grows = 1.0 if f[at.F_FLOW] > NO_FLOW and f[at.F_FILM] > 0.0 else 0.0
+    _hold_films(table, f, grows)
+    _hold_water(table, f)
+    _move_solids(table, f)
+    return 1.0 / f[at.F_FLOW] if grows > 0.0 else 0.0
+
+
+@jit
+def evaporate(table, f):
+    least_volume, gone = f[at.F_LEAST_VOLUME], f[at.F_EVAPORATION] * HOUR
+    for m in range(BLOCK):
+        volume = table[Y.volume + m]
+        table[Y.volume + m] = max(volume - gone, min(least_volume, volume))
 
 
 @inlined
@@ -191,22 +222,22 @@ def hydrogen_of(alkalinity, carbon_dioxide, first_constant, second_constant, wat
 
 
 @jit
-def acidity(table, first_constant, second_constant, water, ammonium):
+def acidity(table, f):
     """Fill in what pH does to a block in the next step: the films' speed, and the un-ionized share of the ammonia.
 
     pH as it will be in the middle of the step if it goes on changing as in the step before: so the whole stays second
     order. Held still for an hour it would cost up to 1.4 % of accuracy.
     """
+    first, second, water, ammonium = f[at.F_CARBONATE_1], f[at.F_CARBONATE_2], f[at.F_WATER], f[at.F_AMMONIUM]
     for m in range(BLOCK):
-        per_litre = 1.0 / table[ROW_VOLUME * BLOCK + m]
-        alkalinity = table[ROW_ALKALINITY * BLOCK + m] * per_litre
-        carbon_dioxide = table[ROW_CARBON_DIOXIDE * BLOCK + m] * per_litre
-        now = hydrogen_of(alkalinity, carbon_dioxide, first_constant, second_constant, water)
-        before = table[ROW_HYDROGEN * BLOCK + m]
+        per_litre = 1.0 / table[Y.volume + m]
+        alkalinity = table[Y.alkalinity + m] * per_litre
+        now = hydrogen_of(alkalinity, table[Y.carbon_dioxide + m] * per_litre, first, second, water)
+        before = table[K.hydrogen + m]
         hydrogen = 2.0 * now * now / (now + before) if before > 0.0 else now
-        table[ROW_HYDROGEN * BLOCK + m] = now
-        table[ROW_ACID * BLOCK + m] = MOST_OF_ACID * ACID_HALF / (ACID_HALF + hydrogen)
-        table[ROW_UNIONIZED * BLOCK + m] = ammonium / (ammonium + hydrogen)
+        table[K.hydrogen + m] = now
+        table[K.acid + m] = MOST_OF_ACID * ACID_HALF / (ACID_HALF + hydrogen)
+        table[K.unionized + m] = ammonium / (ammonium + hydrogen)
 
 
 @jit
@@ -219,56 +250,41 @@ def ph_of(alkalinity, carbon_dioxide, f):
 
 
 @jit
-def observe(y, p, f, table):
-    """Write what one can see of a block into its table: row by row as in layout.QUANTITY_NAMES.
-
-    Amounts go in first, unconverted; then all members are converted together (see step.BLOCK).
-    """
-    for m in range(y.shape[0]):
-        table[at.Q_TAN * BLOCK + m] = y[m, at.TAN]
-        table[at.Q_NITRITE * BLOCK + m] = y[m, at.NITRITE]
-        table[at.Q_NITRATE * BLOCK + m] = y[m, at.NITRATE]
-        table[at.Q_UNIONIZED * BLOCK + m] = y[m, at.CARBON_DIOXIDE]
-        table[at.Q_ALKALINITY * BLOCK + m] = y[m, at.ALKALINITY]
-        table[at.Q_OXYGEN * BLOCK + m] = y[m, at.OXYGEN]
-        table[at.Q_SUSPENDED * BLOCK + m] = y[m, at.SUSPENDED]
-        table[at.Q_SEDIMENT * BLOCK + m] = y[m, at.EASY] + y[m, at.INERT]
-        table[at.Q_MEDIA * BLOCK + m] = y[m, at.MEDIA]
-        full = p[m, at.P_FILM] * f[at.F_FILM]
-        table[at.Q_AMMONIA_CAPACITY * BLOCK + m] = full * y[m, at.AMMONIA_OXIDIZERS]
-        table[at.Q_NITRITE_CAPACITY * BLOCK + m] = (
-            full * p[m, at.P_NITRITE_RATIO] * y[m, at.NITRITE_OXIDIZERS]
-        )
-        table[at.Q_VOLUME * BLOCK + m] = y[m, at.VOLUME]
-    _convert(table, f[at.F_CARBONATE_1], f[at.F_CARBONATE_2], f[at.F_WATER], f[at.F_AMMONIUM])
-    for m in range(y.shape[0]):
-        table[at.Q_PH * BLOCK + m] = -math.log10(table[at.Q_PH * BLOCK + m])
-
-
-@jit
-def _convert(table, first_constant, second_constant, water, ammonium):
-    """Amounts to concentrations, and free CO2 (kept in the row of un-ionized ammonia) to hydrogen ions."""
+def _see_water(table, f):
+    """Concentrations, and hydrogen ions in the row of pH."""
+    first, second, water, ammonium = f[at.F_CARBONATE_1], f[at.F_CARBONATE_2], f[at.F_WATER], f[at.F_AMMONIUM]
     for m in range(BLOCK):
-        per_litre = 1.0 / table[at.Q_VOLUME * BLOCK + m]
-        tan = table[at.Q_TAN * BLOCK + m] * per_litre
-        alkalinity = table[at.Q_ALKALINITY * BLOCK + m] * per_litre
-        carbon_dioxide = table[at.Q_UNIONIZED * BLOCK + m] * per_litre
-        hydrogen = hydrogen_of(alkalinity, carbon_dioxide, first_constant, second_constant, water)
-        table[at.Q_TAN * BLOCK + m] = tan
-        table[at.Q_NITRITE * BLOCK + m] *= per_litre
-        table[at.Q_NITRATE * BLOCK + m] *= per_litre
-        table[at.Q_UNIONIZED * BLOCK + m] = tan * ammonium / (ammonium + hydrogen)
-        table[at.Q_ALKALINITY * BLOCK + m] = alkalinity
-        table[at.Q_PH * BLOCK + m] = hydrogen
-        table[at.Q_OXYGEN * BLOCK + m] *= per_litre
-        table[at.Q_SUSPENDED * BLOCK + m] *= per_litre
+        volume = table[Y.volume + m]
+        per_litre = 1.0 / volume
+        tan, alkalinity = table[Y.tan + m] * per_litre, table[Y.alkalinity + m] * per_litre
+        hydrogen = hydrogen_of(alkalinity, table[Y.carbon_dioxide + m] * per_litre, first, second, water)
+        table[Q.tan + m] = tan
+        table[Q.nitrite + m] = table[Y.nitrite + m] * per_litre
+        table[Q.nitrate + m] = table[Y.nitrate + m] * per_litre
+        table[Q.unionized + m] = tan * ammonium / (ammonium + hydrogen)
+        table[Q.alkalinity + m] = alkalinity
+        table[Q.ph + m] = hydrogen
+        table[Q.oxygen + m] = table[Y.oxygen + m] * per_litre
+        table[Q.suspended + m] = table[Y.suspended + m] * per_litre
+        table[Q.volume + m] = volume
 
 
 @jit
-def begin_hour(y, p, m, f):
-    """Everything that happens at once, in the order of a keeper's round: filter, water, food."""
-    _tend_filter(y, p, m, f)
-    if f[at.F_CHANGE] + f[at.F_TOP_UP] > 0.0:
-        _change_water(y, p, m, f)
-    y[m, at.ALKALINITY] += f[at.F_BUFFER]
-    _feed(y, p, m, f)
+def _see_filter(table, f):
+    """What lies in the filter, and what its films could take up."""
+    film = f[at.F_FILM]
+    for m in range(BLOCK):
+        table[Q.sediment + m] = table[Y.easy_sediment + m] + table[Y.inert_sediment + m]
+        table[Q.media_solids + m] = table[Y.media_solids + m]
+        full = table[P.film + m] * film
+        table[Q.ammonia_capacity + m] = full * table[Y.ammonia_oxidizers + m]
+        table[Q.nitrite_capacity + m] = full * table[P.nitrite_ratio + m] * table[Y.nitrite_oxidizers + m]
+
+
+@jit
+def observe(table, f):
+    """Fill in what one can see of a block, a row for each of layout.QUANTITY_NAMES."""
+    _see_water(table, f)
+    _see_filter(table, f)
+    for m in range(BLOCK):  # a loop of its own: the logarithm is a call, which would hold up all the rest
+        table[Q.ph + m] = -math.log10(table[Q.ph + m])

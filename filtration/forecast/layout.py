@@ -3,6 +3,9 @@
 Plain integers, so that the compiled step can use them as constants.
 """
 
+from collections import namedtuple
+from typing import Any
+
 STATE_NAMES = (
     "gut_nitrogen",  # g N eaten, still inside the animals
     "excreta_nitrogen",  # g N excreted or rotting, not yet ammonia
@@ -219,3 +222,43 @@ FORCING_NAMES = (
     F_VOID_LEFT,
     F_MEDIA_LEFT,
 ) = range(len(FORCING_NAMES))
+
+# What holds still for an hour (acid and what follows: for a step); see step.Rates.
+RATE_NAMES = (
+    "release",
+    "full_a",
+    "full_n",
+    "growth_a",
+    "growth_n",
+    "loss_a",
+    "loss_n",
+    "denitrification",
+    "air",
+    "air_co2",
+    "oxygen_supply",
+    "co2_supply",
+    "organic",
+    "acid",
+    "unionized",
+    "hydrogen",
+)
+
+# Members are worked on in blocks of this many, so that the processor takes several at once. Everything of a block
+# stands in one flat table, a row of BLOCK members for each state, parameter, rate and quantity: only with distances
+# that the compiler knows does it see that members do not meet. Number m of a row is at, say, table[Y.tan + m].
+BLOCK = 32
+
+
+def _rows(names: tuple[str, ...], first: int) -> Any:
+    """Where the row of each name starts in the table of a block, by name."""
+    make: Any = namedtuple  # its fields are no literals, so nothing can be known of them before it runs
+    return make("Rows", names)(*(BLOCK * (first + index) for index in range(len(names))))
+
+
+STATES, PARAMETERS = len(STATE_NAMES), len(PARAMETER_NAMES)
+RATES, QUANTITIES = len(RATE_NAMES), len(QUANTITY_NAMES)
+Y = _rows(STATE_NAMES, 0)
+P = _rows(PARAMETER_NAMES, STATES)
+K = _rows(RATE_NAMES, STATES + PARAMETERS)
+Q = _rows(QUANTITY_NAMES, STATES + PARAMETERS + RATES)
+TABLE = BLOCK * (STATES + PARAMETERS + RATES + QUANTITIES)

@@ -14,10 +14,8 @@ K_U/(K_U+U), and for the first step alkalinity A/(K_A+A). Growth follows uptake.
 proportion to how full it is, so X follows the logistic curve of `nitrification.start_up` when ammonia is plentiful.
 """
 
-import math
 from typing import NamedTuple
 
-from filtration.forecast import layout as at
 from filtration.forecast.constants import (
     ALKALINITY_HALF,
     ALKALINITY_PER_EQUIVALENT,
@@ -32,11 +30,9 @@ from filtration.forecast.constants import (
     UNIONIZED_HALF_NITRITE,
 )
 from filtration.forecast.jit import inlined, jit
+from filtration.forecast.layout import BLOCK, K, P, Y
 from husbandry.bioload import OXYGEN_PER_ORGANIC
 
-# Members step together in blocks of this many, so that the processor works on several at once. The table of a
-# block is one flat array: only with distances that the compiler knows does it see that members do not meet.
-BLOCK = 16
 NITROGEN_PER_OXYGEN = SOLIDS_NITROGEN / OXYGEN_PER_ORGANIC
 
 
@@ -60,7 +56,7 @@ class Rates(NamedTuple):
     """What holds still for an hour (acid and unionized: for a step): rates [1/day], supplies [g/day], films' full uptake [g/day], halves [mg/L].
 
     growth and loss of the films: at full speed over rest, and at rest. acid: share of its speed that acid leaves to
-    a film; unionized: share of the ammonia that is un-ionized; hydrogen: ions [mol/L] one step ago, 0 for not known.
+    a film; unionized: share of the ammonia that is un-ionized; per_flow: days per m3, the same for all members.
     """
 
     volume: float
@@ -84,47 +80,46 @@ class Rates(NamedTuple):
     hydrolysis: float
     acid: float
     unionized: float
-    hydrogen: float
-
-
-STATES, RATES = len(State._fields), len(Rates._fields)
-MOVED = (
-    at.GUT,
-    at.EXCRETA,
-    at.TAN,
-    at.NITRITE,
-    at.NITRATE,
-    at.GAS,
-    at.ALKALINITY,
-    at.OXYGEN,
-    at.CARBON_DIOXIDE,
-    at.AMMONIA_OXIDIZERS,
-    at.NITRITE_OXIDIZERS,
-)
 
 
 @jit
-def relaxed(start, supply, loss, days):
-    """Amount after `days` of a constant supply [g/day] and a constant loss [1/day]; never below zero.
+def relaxed(start, brought, loss, days):
+    """Amount after `days` in which as much as `brought` [g] came evenly, at a constant loss [1/day]; never below zero.
 
     exp(-z) as 1 / (1 + z + z2/2 + z3/6 + z4/24): within 2e-4 for z up to 0.5, and sound for any z.
     """
     z = loss * days
     series = 1.0 + z * (0.5 + z * (1.0 / 6.0 + z * (1.0 / 24.0)))
-    return (start + supply * days * series) / (1.0 + z * series)
+    return (start + brought * series) / (1.0 + z * series)
 
 
 @jit
-def relaxed_exactly(start, supply, loss, days):
+def gone_share(x):
+    """1 - exp(-x) for x of 0 or more, to the last digits but without a call (see jit.inlined).
+
+    The series of a 256th of x, then eight times 1 - exp(-2x) = g (2 - g). Beyond 40 a double holds nothing but 1.
+    """
+    small = min(x, 40.0) / 256.0
+    series = 1.0
+    for n in range(12, 1, -1):
+        series = 1.0 - series * small * (1.0 / n)
+    gone = small * series
+    for _ in range(8):
+        gone *= 2.0 - gone
+    return gone
+
+
+@jit
+def relaxed_exactly(start, brought, loss, days):
     """As `relaxed`, by the exponential function: for the one that may be quick and takes a whole hour at once."""
-    gone = -math.expm1(-loss * days)
-    return start - (start - supply / loss) * gone
+    z = loss * days
+    return start - (start - brought / z) * gone_share(z)
 
 
 @jit
-def lost(start, supply, days, end):
+def lost(start, brought, end):
     """What left during a step, from its balance; rounding never makes it negative."""
-    return max(start + supply * days - end, 0.0)
+    return max(start + brought - end, 0.0)
 
 
 @jit
@@ -178,20 +173,20 @@ def _film_after(film, growth, loss, speed, days):
 def _food_nitrogen(s, k, days):
     """Gut and excreta after a step, and what becomes ammonia in it [g]. Digested solids add to the excreta."""
     gut = relaxed(s.gut, 0.0, k.release, days)
-    supply = lost(s.gut, 0.0, days, gut) / days + NITROGEN_PER_OXYGEN * k.organic
-    excreta = relaxed(s.excreta, supply, k.release, days)
-    return gut, excreta, lost(s.excreta, supply, days, excreta)
+    excreted = lost(s.gut, 0.0, gut) + NITROGEN_PER_OXYGEN * k.organic * days
+    excreta = relaxed(s.excreta, excreted, k.release, days)
+    return gut, excreta, lost(s.excreta, excreted, excreta)
 
 
 @jit
 def _chain(s, k, freed, losses, days):
     """Ammonia, nitrite, nitrate after a step with given loss rates, and what left the first and the last."""
-    tan = relaxed(s.tan, freed / days, losses[0], days)
-    to_nitrite = lost(s.tan, freed / days, days, tan)
-    nitrite = relaxed(s.nitrite, to_nitrite / days, losses[1], days)
-    to_nitrate = lost(s.nitrite, to_nitrite / days, days, nitrite)
-    nitrate = relaxed(s.nitrate, to_nitrate / days, k.denitrification, days)
-    return tan, nitrite, nitrate, to_nitrite, lost(s.nitrate, to_nitrate / days, days, nitrate)
+    tan = relaxed(s.tan, freed, losses[0], days)
+    to_nitrite = lost(s.tan, freed, tan)
+    nitrite = relaxed(s.nitrite, to_nitrite, losses[1], days)
+    to_nitrate = lost(s.nitrite, to_nitrite, nitrite)
+    nitrate = relaxed(s.nitrate, to_nitrate, k.denitrification, days)
+    return tan, nitrite, nitrate, to_nitrite, lost(s.nitrate, to_nitrate, nitrate)
 
 
 @jit
@@ -204,10 +199,9 @@ def _alkalinity_after(s, k, freed, to_nitrite, to_gas):
 def _carbon_dioxide_after(s, k, to_nitrite, oxygen, days):
     """Nitrification turns bicarbonate into CO2, digestion breathes it out, the air takes it."""
     breathed = k.organic * oxygen / (ORGANIC_OXYGEN_HALF * k.volume + oxygen)
-    made = CARBON_DIOXIDE_PER_ALKALINITY * ALKALINITY_PER_NITROGEN * to_nitrite / days
-    return relaxed(
-        s.carbon_dioxide, CARBON_DIOXIDE_PER_OXYGEN * breathed + made + k.co2_supply, k.air_co2, days
-    )
+    made = CARBON_DIOXIDE_PER_ALKALINITY * ALKALINITY_PER_NITROGEN * to_nitrite
+    came = (CARBON_DIOXIDE_PER_OXYGEN * breathed + k.co2_supply) * days + made
+    return relaxed(s.carbon_dioxide, came, k.air_co2, days)
 
 
 @inlined
@@ -215,7 +209,7 @@ def _move(s, k, food, losses, days):
     """One pass of everything with given loss rates."""
     gut, excreta, freed = food
     tan, nitrite, nitrate, to_nitrite, to_gas = _chain(s, k, freed, losses, days)
-    oxygen = relaxed(s.oxygen, k.oxygen_supply, losses[2], days)
+    oxygen = relaxed(s.oxygen, k.oxygen_supply * days, losses[2], days)
     return State(
         gut,
         excreta,
@@ -242,71 +236,54 @@ def step(s, k, days):
 
 
 @jit
-def step_block(table, days):
-    """One step of a whole block, in place. table: flat, one row of BLOCK members a field of State, then Rates."""
+def step_block(table, per_flow, days):
+    """One step of a whole block, in place. table: see layout.BLOCK; per_flow: days per m3 of flow."""
     for m in range(BLOCK):
         s = State(
-            table[0 * BLOCK + m],
-            table[1 * BLOCK + m],
-            table[2 * BLOCK + m],
-            table[3 * BLOCK + m],
-            table[4 * BLOCK + m],
-            table[5 * BLOCK + m],
-            table[6 * BLOCK + m],
-            table[7 * BLOCK + m],
-            table[8 * BLOCK + m],
-            table[9 * BLOCK + m],
-            table[10 * BLOCK + m],
+            table[Y.gut_nitrogen + m],
+            table[Y.excreta_nitrogen + m],
+            table[Y.tan + m],
+            table[Y.nitrite + m],
+            table[Y.nitrate + m],
+            table[Y.nitrogen_gas + m],
+            table[Y.alkalinity + m],
+            table[Y.oxygen + m],
+            table[Y.carbon_dioxide + m],
+            table[Y.ammonia_oxidizers + m],
+            table[Y.nitrite_oxidizers + m],
         )
         k = Rates(
-            table[11 * BLOCK + m],
-            table[12 * BLOCK + m],
-            table[13 * BLOCK + m],
-            table[14 * BLOCK + m],
-            table[15 * BLOCK + m],
-            table[16 * BLOCK + m],
-            table[17 * BLOCK + m],
-            table[18 * BLOCK + m],
-            table[19 * BLOCK + m],
-            table[20 * BLOCK + m],
-            table[21 * BLOCK + m],
-            table[22 * BLOCK + m],
-            table[23 * BLOCK + m],
-            table[24 * BLOCK + m],
-            table[25 * BLOCK + m],
-            table[26 * BLOCK + m],
-            table[27 * BLOCK + m],
-            table[28 * BLOCK + m],
-            table[29 * BLOCK + m],
-            table[30 * BLOCK + m],
-            table[31 * BLOCK + m],
-            table[32 * BLOCK + m],
+            table[Y.volume + m],
+            table[K.release + m],
+            table[K.full_a + m],
+            table[K.full_n + m],
+            per_flow,
+            table[K.growth_a + m],
+            table[K.growth_n + m],
+            table[K.loss_a + m],
+            table[K.loss_n + m],
+            table[K.denitrification + m],
+            table[K.air + m],
+            table[K.air_co2 + m],
+            table[K.oxygen_supply + m],
+            table[K.co2_supply + m],
+            table[K.organic + m],
+            table[P.ammonia_half + m],
+            table[P.nitrite_half + m],
+            table[P.oxygen_half + m],
+            table[P.hydrolysis_alkalinity + m],
+            table[K.acid + m],
+            table[K.unionized + m],
         )
         s = step(s, k, days)
-        table[0 * BLOCK + m] = s.gut
-        table[1 * BLOCK + m] = s.excreta
-        table[2 * BLOCK + m] = s.tan
-        table[3 * BLOCK + m] = s.nitrite
-        table[4 * BLOCK + m] = s.nitrate
-        table[5 * BLOCK + m] = s.gas
-        table[6 * BLOCK + m] = s.alkalinity
-        table[7 * BLOCK + m] = s.oxygen
-        table[8 * BLOCK + m] = s.carbon_dioxide
-        table[9 * BLOCK + m] = s.film_a
-        table[10 * BLOCK + m] = s.film_n
-
-
-@jit
-def fill(table, m, y, k):
-    """Write one member into the table of its block."""
-    for row, state in enumerate(MOVED):
-        table[row * BLOCK + m] = y[m, state]
-    for row, value in enumerate(k):
-        table[(STATES + row) * BLOCK + m] = value
-
-
-@jit
-def take(table, m, y):
-    """Read one member back from the table of its block."""
-    for row, state in enumerate(MOVED):
-        y[m, state] = table[row * BLOCK + m]
+        table[Y.gut_nitrogen + m] = s.gut
+        table[Y.excreta_nitrogen + m] = s.excreta
+        table[Y.tan + m] = s.tan
+        table[Y.nitrite + m] = s.nitrite
+        table[Y.nitrate + m] = s.nitrate
+        table[Y.nitrogen_gas + m] = s.gas
+        table[Y.alkalinity + m] = s.alkalinity
+        table[Y.oxygen + m] = s.oxygen
+        table[Y.carbon_dioxide + m] = s.carbon_dioxide
+        table[Y.ammonia_oxidizers + m] = s.film_a
+        table[Y.nitrite_oxidizers + m] = s.film_n

@@ -1,5 +1,6 @@
 """The compiled step: balances, signs, order, and what each event does."""
 
+import math
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -26,6 +27,7 @@ from filtration.forecast import (
     Source,
     TopUp,
     WaterChange,
+    compiled,
     draw,
     keep_compiled_in,
     middle_member,
@@ -71,8 +73,6 @@ def test_importing_the_forecast_neither_compiles_nor_loads_the_compiler():
 
 
 def test_compiled_code_is_kept_only_where_it_was_told_to(tmp_path, monkeypatch):
-    from filtration.forecast import compiled
-
     monkeypatch.setattr(compiled, "_folder", [])
     assert compiled.prepare_numba() is False
     keep_compiled_in(tmp_path)
@@ -81,8 +81,6 @@ def test_compiled_code_is_kept_only_where_it_was_told_to(tmp_path, monkeypatch):
 
 
 def test_while_one_process_compiles_another_waits(tmp_path, monkeypatch):
-    from filtration.forecast import compiled
-
     monkeypatch.setattr(compiled, "_folder", [tmp_path])
     lock = FileLock(tmp_path / "compiling.lock")
     pool = ThreadPoolExecutor(1)
@@ -112,6 +110,30 @@ def test_nitrogen_is_conserved_and_nothing_turns_negative(circuit, happens, cels
     assert (course[..., [at.AMMONIA_OXIDIZERS, at.NITRITE_OXIDIZERS]] <= 1).all()
     total = course[..., list(at.NITROGEN_STATES)].sum(axis=-1)
     assert np.abs(nitrogen(course) - nitrogen(course[0])).max() <= 1e-9 * max(total.max(), 1e-3)
+
+
+@pytest.mark.parametrize("members", [1, 31, 32, 33, 70])
+def test_no_member_depends_on_those_beside_it(members):
+    """Members are worked on in blocks; the last block is filled up with copies."""
+    inputs = steady(30, 24, [Meal(5, 20, 85), WaterChange(9, 0.3, SOURCE), Damage(20, 0.4, 0.1)])
+    table, everyone = forcing(BARREL, inputs), draw(BARREL, MATURE, members=70, seed=3)
+
+    def run(states, parameters):
+        seen = np.zeros((31, len(at.QUANTITY_NAMES), len(states)), np.float32)
+        compiled.kernel().run(states, parameters, table, 3, 1, seen)
+        return states, seen
+
+    states, seen = run(everyone.states.copy(), everyone.parameters)
+    few, seen_few = run(everyone.states[-members:].copy(), everyone.parameters[-members:].copy())
+    np.testing.assert_allclose(few, states[-members:], rtol=1e-12)
+    np.testing.assert_allclose(seen_few, seen[..., -members:], rtol=1e-6)
+
+
+def test_the_share_that_is_gone_agrees_with_the_exponential_function():
+    from filtration.forecast.step import gone_share
+
+    for x in (0.0, 1e-300, *np.logspace(-12, 3, 400)):
+        assert gone_share(x) == pytest.approx(-math.expm1(-x), rel=3e-15, abs=0)
 
 
 def test_second_order():
