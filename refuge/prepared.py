@@ -7,13 +7,13 @@ places instead of values, and from then on only the values change.
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache, update_wrapper
 from typing import Any
 
 from django.core.exceptions import EmptyResultSet
-from django.db import connection
+from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.models import Expression, QuerySet
 from django.db.models.sql import Query
 
@@ -35,12 +35,16 @@ class Given(Expression):
 
 @dataclass(frozen=True)
 class Sql:
-    """What is remembered of a query for one shape of its values. None: it can find nothing."""
+    """What is remembered of a query for one shape of its values. None: it can find nothing.
+
+    converters: of a column's place, what makes of the driver's value what its field holds.
+    """
 
     query: Query
-    text: str | None
-    params: tuple[Any, ...]
-    columns: tuple[Any, ...]
+    text: str | None = None
+    params: tuple[Any, ...] = ()
+    columns: int = 0
+    converters: dict[int, Any] = field(default_factory=dict)
 
 
 class Prepared:
@@ -56,24 +60,26 @@ class Prepared:
         sql = self._sql(tuple((name, _shape(each)) for name, each in values.items()))
         if sql.text is None:
             return iter(())
+        connection = connections[DEFAULT_DB_ALIAS]
         with connection.cursor() as cursor:
-            cursor.execute(sql.text, [_told(each, values) for each in sql.params])
+            adapted = connection.ops.adapt_unknown_value
+            cursor.execute(sql.text, [_told(each, values, adapted) for each in sql.params])
             found = cursor.fetchall()
-        compiler = sql.query.get_compiler(connection=connection)
-        converters = compiler.get_converters(sql.columns)
-        rows = (row[: len(sql.columns)] for row in found)
-        return map(tuple, compiler.apply_converters(rows, converters) if converters else rows)
+        rows: Iterator[Any] = (row[: sql.columns] for row in found)
+        if sql.converters:
+            rows = sql.query.get_compiler(connection=connection).apply_converters(rows, sql.converters)
+        return map(tuple, rows)
 
     def _put_together(self, shape: Shape) -> Sql:
         """The SQL for one shape of values."""
         rows = self._make(**{name: _place(name, each) for name, each in shape})
-        compiler = rows.query.get_compiler(connection=connection)
+        compiler = rows.query.get_compiler(using=DEFAULT_DB_ALIAS)
         try:
             text, params = compiler.as_sql()
         except EmptyResultSet:
-            return Sql(rows.query, None, (), ())
-        columns = tuple(each for each, *_ in compiler.select[: compiler.col_count])
-        return Sql(rows.query, text, tuple(params), columns)
+            return Sql(rows.query)
+        columns = [each for each, *_ in compiler.select[: compiler.col_count]]
+        return Sql(rows.query, text, tuple(params), len(columns), compiler.get_converters(columns))
 
 
 def prepared(make: Callable[..., QuerySet[Any, Any]]) -> Prepared:
@@ -107,9 +113,9 @@ def _place(name: str, shape: Any) -> Any:
     return Given(name) if shape is _One else shape
 
 
-def _told(param: Any, values: dict[str, Any]) -> Any:
-    """A parameter as the database driver takes it."""
+def _told(param: Any, values: dict[str, Any], adapted: Callable[[Any], Any]) -> Any:
+    """A parameter as the database driver takes it; adapted: by the database's own way with days and times."""
     if not isinstance(param, Given):
         return param
     value = values[param.name]
-    return connection.ops.adapt_unknown_value(value[param.number] if isinstance(value, list) else value)
+    return adapted(value[param.number] if isinstance(value, list) else value)
