@@ -8,10 +8,6 @@ they were made from.
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from hashlib import blake2b
-from typing import TypeVar, cast
-
-from django.core.cache import cache
 
 from filtration.forecast import Forecast, Limit, Meal, Scenario, Span, days_until_unsure
 from filtration.forecasting.gather import Gathered, NotForecast, gather, scenario_from
@@ -29,15 +25,13 @@ from filtration.what_if.changes import Change, Ground, SplitOff, changed, made
 from filtration.what_if.compare import Course, courses
 from filtration.what_if.facts import NEW
 from filtration.what_if.foods import FoodInUse, foods_in_use
+from filtration.what_if.kept import computed, keep_read, read_while
 from refuge.rounds.loaders import Moment, load_facts
 from refuge.rounds.planner import preview
 from refuge.rules.facts import CircuitFacts, Facts, ForecastFacts
 from refuge.rules.shifts import Shift, shifts
 
-KEPT_SECONDS = 3600
-TYPING_SECONDS = 120  # for what no record tells of: limits, species, foods
 SAME_SHARE = 0.01
-Kept = TypeVar("Kept")
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,22 +63,16 @@ def water_while_typing(circuit_id: int, moment: Callable[[], Moment], others: tu
 
     1 query, and those of `water_now` for the first answer and after a record.
     """
-    found = cache.get(_place(circuit_id, others))
-    if found and found[0] == change_stamp((circuit_id, *others)):
-        return cast(Water, found[1])
-    return water_now(circuit_id, moment, others)
+    place = (circuit_id, *others)
+    found: Water | None = read_while(change_stamp(place), place)
+    return found or water_now(circuit_id, moment, others)
 
 
 def water_now(circuit_id: int, moment: Callable[[], Moment], others: tuple[int, ...] = ()) -> Water:
     """The water read anew, and kept for the answers to what is typed from now on."""
-    stamp = change_stamp((circuit_id, *others))  # first: what is recorded meanwhile makes another one
-    water = water_of(circuit_id, moment(), others)
-    cache.set(_place(circuit_id, others), (stamp, water), TYPING_SECONDS)
-    return water
-
-
-def _place(circuit_id: int, others: tuple[int, ...]) -> str:
-    return f"what-if-{circuit_id}-{others}"
+    place = (circuit_id, *others)
+    stamp = change_stamp(place)  # first: what is recorded meanwhile makes another one
+    return keep_read(stamp, place, water_of(circuit_id, moment(), others))
 
 
 def water_of(circuit_id: int, moment: Moment, others: Iterable[int] = ()) -> Water:
@@ -109,17 +97,7 @@ def ground_of(water: Water) -> Ground:
 
 def scenario_as_it_is(gathered: Gathered, past: str = "") -> Scenario:
     """The water now, narrowed down by its tests; kept under `past`, the digest of all it follows from."""
-    return scenario_from(gathered, kept(past or digest(gathered), lambda: from_start(gathered).ensemble))
-
-
-def kept(name: str, make: Callable[[], Kept]) -> Kept:
-    """What was made under this name within the hour, else made now. The name must say all that it follows from."""
-    key = "ahead-" + blake2b(name.encode(), digest_size=16).hexdigest()
-    found: Kept | None = cache.get(key)
-    if found is None:
-        found = make()
-        cache.set(key, found, KEPT_SECONDS)
-    return found
+    return scenario_from(gathered, computed(past or digest(gathered), lambda: from_start(gathered).ensemble))
 
 
 def area_share(water: Water, filter_id: int) -> float:
@@ -173,7 +151,7 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
         scenario = scenario_as_it_is(water.gathered, past)
         as_it_is = scenario.with_meals(plans[0][1])
         name = f"{past}-{as_it_is.inputs.events!r}-{water.limits!r}"
-        old = kept(name, lambda: _forecast(as_it_is, water))
+        old = computed(name, lambda: _forecast(as_it_is, water))
         other = changed(changes, scenario, ground) if changes else scenario
         new = _forecast(other.with_meals(plans[1][1]), water) if changes else old
         found = courses(old, new)

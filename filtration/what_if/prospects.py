@@ -22,9 +22,10 @@ from filtration.forecasting.lines import sentence_start
 from filtration.forecasting.meals import usual_time
 from filtration.forecasting.outcome import CLEARING_HOURS
 from filtration.forecasting.packing import EVERY_HOURS
-from filtration.what_if.ahead import digest, kept, scenario_as_it_is
+from filtration.what_if.ahead import digest, scenario_as_it_is
 from filtration.what_if.compare import courses, sentence
 from filtration.what_if.drawing import sketch
+from filtration.what_if.kept import computed
 from husbandry.arrivals.ahead import Prospect
 from husbandry.arrivals.newcomer import Diet, Newcomer, Place
 from refuge.pages.panels import Panel
@@ -82,7 +83,7 @@ class WaterWithNewcomer:
 
     def safe_meal_kg(self) -> float:
         """The largest meal [kg] of the newcomer, up to the planned one, that keeps what harms at once in its limits."""
-        return self.diet.ration_kg * kept(
+        return self.diet.ration_kg * computed(
             f"{digest(self.gathered)}-{self.meals!r}-{self.acute!r}", self._safe_factor
         )
 

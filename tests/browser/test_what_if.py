@@ -4,10 +4,10 @@ import re
 from datetime import timedelta
 
 import pytest
-from django.core.cache import cache
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
+from filtration.what_if.kept import forget
 from husbandry.models import FeedingPlan
 from tests import factories as make
 from tests.browser.helpers import ready_to_forecast, sign_in
@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 def path():
     """A quarantine setup with a 55 kg animal fed weekly."""
     ready_to_forecast()
-    cache.clear()
+    forget()
     make.RefugeFactory()
     tank = make.EnclosureFactory(code="Q1", circuit__is_quarantine=True)
     make.FilterUnitFactory(circuit=tank.circuit, code="F1", name="Barrel")

@@ -4,7 +4,6 @@ import re
 from datetime import timedelta
 
 import pytest
-from django.core.cache import cache
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
@@ -12,6 +11,7 @@ from django.utils import timezone
 from filtration.forecasting.wishes import want_forecasts
 from filtration.what_if.ahead import water_of
 from filtration.what_if.forms import DegreesField, WhatIfForm
+from filtration.what_if.kept import forget
 from husbandry.models import FeedingPlan
 from refuge.rounds.models import Task
 from refuge.rounds.planner import moment_for
@@ -22,7 +22,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture(autouse=True)
 def nothing_kept():
-    cache.clear()
+    forget()
 
 
 @pytest.fixture
