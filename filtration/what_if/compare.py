@@ -7,6 +7,7 @@ nitrogen as N.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,26 +40,26 @@ class Side:
     chances: NDArray[np.float64]
     is_least: bool
 
-    @property
+    @cached_property
     def days_beyond(self) -> float:
         """Days beyond the limit that are to be expected: the chances of all days added up."""
         return float(self.chances.sum())
 
-    @property
+    @cached_property
     def worst_chance(self) -> float:
         return float(self.chances.max())
 
-    @property
+    @cached_property
     def worst_day(self) -> int:
         return int(self.chances.argmax())
 
-    @property
+    @cached_property
     def extreme(self) -> float:
         """The middle forecast at its worst: the highest value, or the lowest of what must not fall."""
         middle = self.bands[:, MIDDLE]
         return float(middle.min() if self.is_least else middle.max())
 
-    @property
+    @cached_property
     def swing(self) -> tuple[float, float]:
         """Lowest and highest of the middle forecast in the second week."""
         first = FRESH_FROM_DAY * len(self.bands) // len(self.chances)
@@ -75,7 +76,7 @@ class Course:
     before: Side
     after: Side
 
-    @property
+    @cached_property
     def telling(self) -> tuple[str, float]:
         """What differs enough to be told, and by how much, above zero for the worse; ('', 0) for nothing.
 
@@ -87,18 +88,18 @@ class Course:
         told = {"days": days, "chance": chance, "value": -value if self.bound.is_least else value}
         return next(((kind, by) for kind, by in told.items() if abs(by) >= 1), ("", 0.0))
 
-    @property
+    @cached_property
     def verdict(self) -> str:
         """'worse', 'better' or 'same'."""
         kind, by = self.telling
         return ("worse" if by > 0 else "better") if kind else "same"
 
-    @property
+    @cached_property
     def is_calm(self) -> bool:
         """Nothing to fear on either side."""
         return max(self.after.worst_chance, self.before.worst_chance) <= NO_RISK
 
-    @property
+    @cached_property
     def day(self) -> int:
         """The day that tells most: where it got worse (or better) by most; the worst one if it is the same."""
         difference = self.after.chances - self.before.chances
@@ -106,7 +107,7 @@ class Course:
             return self.after.worst_day
         return int(difference.argmax() if self.verdict == "worse" else difference.argmin())
 
-    @property
+    @cached_property
     def evenness(self) -> str:
         """'evener', 'rougher' or '': how the changed water swings between meals, against the other."""
         old, new = (high - low for low, high in (self.before.swing, self.after.swing))
@@ -114,7 +115,7 @@ class Course:
             return ""
         return "evener" if new < EVENER * old else ("rougher" if old < EVENER * new else "")
 
-    @property
+    @cached_property
     def is_no_higher_later(self) -> bool:
         """For what must not rise: whether the middle forecast of the second week peaks no higher than before."""
         return not self.bound.is_least and self.after.swing[1] <= self.before.swing[1]

@@ -163,7 +163,8 @@ def _days(days: int) -> Iterator[Tick]:
 def _bars(side: Side, place: float, share: float) -> Iterator[Bar]:
     """The chances of one side; place and share: where in each day its bar begins, and how much of it it takes."""
     wide = (RIGHT - LEFT) / len(side.chances)
-    for day, chance in enumerate(side.chances):
-        high = float(chance) * (BARS_BOTTOM - BARS_TOP)
+    thick = round((wide - GAP) * share, 1)
+    highs = np.round(side.chances * (BARS_BOTTOM - BARS_TOP), 1).tolist()
+    for day, high in enumerate(highs):
         x = LEFT + day * wide + GAP / 2 + place * (wide - GAP)
-        yield Bar(round(x, 1), round(BARS_BOTTOM - high, 1), round((wide - GAP) * share, 1), round(high, 1))
+        yield Bar(round(x, 1), round(BARS_BOTTOM - high, 1), thick, high)
