@@ -8,6 +8,7 @@ for what the kit cannot see at all, so that near zero the error is absolute and 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,6 +88,7 @@ class Observation:
             raise OutOfRange("high", self.high, f"above {self.low:g}")
 
 
+@lru_cache(maxsize=4096)  # kits have few colours and digits, and a water's tests are read for every forecast
 def read(quantity: str, value: float, kit: Kit | None = None) -> Observation:
     """The observation of `value` read with a kit, by default the usual one for the quantity."""
     checked("value", value, 0)

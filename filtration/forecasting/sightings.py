@@ -8,6 +8,7 @@ both are said where the forecast explains itself.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from math import inf
 
 from filtration.forecast import USUAL_KITS, Kit, Observation, colour_card, read
@@ -72,12 +73,13 @@ def kit_of(quantity: str, values: Sequence[float]) -> Kit:
     return Kit(error, max(blank, usual.floor / 2), digit=digit)
 
 
-def _cards(quantity: str) -> list[Kit]:
+@cache
+def _cards(quantity: str) -> tuple[Kit, ...]:
     if quantity not in CARDS:
-        return []
+        return ()
     first, colours = ION_CARDS[quantity]
-    as_ions = [colour_card(first / ratio, colours) for ratio in ION_PER_NITROGEN[quantity]]
-    return [CARDS[quantity], *as_ions]
+    as_ions = (colour_card(first / ratio, colours) for ratio in ION_PER_NITROGEN[quantity])
+    return (CARDS[quantity], *as_ions)
 
 
 def _is_on(card: Kit, value: float) -> bool:
