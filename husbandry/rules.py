@@ -114,12 +114,14 @@ def feeding(facts: PlanFacts, limits: LimitsFor, today: date) -> Iterator[Trigge
         yield triggers.against(
             on=on, reason=facts.unfed, instruction=f"{facts.unfed}. Take out what was left."
         )
+    given_kg = float(f"{facts.ration_kg * facts.share:.3g}") if facts.share < 1 else facts.ration_kg
+    meal = f"{facts.warning}: {food_text(given_kg)} {facts.food}".removeprefix(": ")
     yield Due(
         on,
         f"Plan: {food_text(facts.ration_kg)} {facts.food} {rhythm_words(facts)}; {last}",
         "elapsed",
-        "" if facts.unfed else f"{facts.warning} {food_text(facts.ration_kg)} {facts.food}".strip(),
-        {"offered_kg": facts.ration_kg},
+        "" if facts.unfed else meal,
+        {"offered_kg": given_kg},
     )
 
 

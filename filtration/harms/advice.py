@@ -21,9 +21,14 @@ def steps(
     return [*_first(kind, hours or 0.0, volume_m3), *_after(left, quiet_tests)]
 
 
+def first_share(left: float) -> float:
+    """Share of the planned meals to begin with once a test is good, where so much (0 to 1) of the bacteria was left."""
+    return 0.5 if left > LITTLE_LEFT else 0.25
+
+
 def first_meals(left: float) -> str:
-    """How much to begin with once a test is good, where so much (0 to 1) of the bacteria was left."""
-    return "about half of the plan" if left > LITTLE_LEFT else "about a quarter of the plan"
+    """The same in words."""
+    return f"about {'half' if first_share(left) == 0.5 else 'a quarter'} of the plan"
 
 
 def _first(kind: str, hours: float, volume_m3: float | None) -> list[Step]:

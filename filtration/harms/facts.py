@@ -8,14 +8,14 @@ from math import prod
 from typing import Any
 
 from enclosures.rules import quiet_since
-from filtration.harms.advice import first_meals
+from filtration.harms.advice import first_meals, first_share
 from filtration.harms.models import FilterHarm
 from filtration.harms.words import harm_words
 from filtration.nitrification import within_range
 from filtration.survival import left_after, regrown
 from refuge.prepared import prepared
 from refuge.rounds.loaders import Moment, Scopes, of_waters
-from refuge.rules.facts import RUNNING, CircuitFacts, Facts, FilterFacts, HarmFacts
+from refuge.rules.facts import RUNNING, CircuitFacts, Facts, FilterFacts, HarmFacts, PlanFacts
 from refuge.rules.limits import LimitsFor
 from refuge.rules.triggers import day_text
 
@@ -95,19 +95,25 @@ def tell_water(facts: Facts, circuit_id: int, limits: LimitsFor) -> None:
     if harm is None:
         return
     water = facts.circuit[circuit_id] = replace(facts.circuit[circuit_id], harm=harm)
-    quiet = quiet_since(harm.on, water.tests, limits["water.near_zero_mg_l"])
-    warning = feeding_words(harm, is_quiet=quiet > 0)
+    is_quiet = quiet_since(harm.on, water.tests, limits["water.near_zero_mg_l"]) > 0
+    words = feeding_words(harm, is_quiet=is_quiet)
     for pk, plan in list(facts.plan.items()):
         if plan.circuit_id == circuit_id:
-            facts.plan[pk] = replace(plan, warning=warning)
+            facts.plan[pk] = _fed_after(plan, harm, words, is_quiet=is_quiet)
+
+
+def _fed_after(plan: PlanFacts, harm: HarmFacts, words: str, *, is_quiet: bool) -> PlanFacts:
+    if is_quiet:
+        return replace(plan, warning=words, share=first_share(harm.left))
+    return replace(plan, unfed=plan.unfed or words)
 
 
 def feeding_words(harm: HarmFacts, *, is_quiet: bool) -> str:
     """What whoever feeds must know. is_quiet: the newest test since was near zero."""
     what = f"Its filter was harmed ({harm.words}, over on {day_text(harm.on)})"
     if is_quiet:
-        return f"{what}: {first_meals(harm.left)} until the tests stay near zero. As planned:"
-    return f"{what}: no food until ammonia and nitrite are read near zero. As planned:"
+        return f"{what}: {first_meals(harm.left)} until the tests stay near zero"
+    return f"{what}: no food until ammonia and nitrite are read near zero"
 
 
 def gravest(units: Iterable[FilterFacts], share: float) -> HarmFacts | None:

@@ -185,14 +185,27 @@ class TestRules:
         circuit = a_water()
         harmed(circuit, hours=24.0, at=NOW - timedelta(hours=30))
         plan = load_facts(None, moment()).plan[circuit.plan.pk]
-        assert "no food until ammonia and nitrite are read near zero" in plan.warning
+        assert "no food until ammonia and nitrite are read near zero" in plan.unfed
         due = next(iter(feeding(plan, moment().limits(circuit.pk), NOW.date())))
+        assert due.kind == "against"
         assert due.instruction.startswith("Its filter was harmed (Stood without flow: 24 hours")
-        for days, words in ((1, "about a quarter"), (2, "about a quarter"), (3, "")):
+        for days, words, share in ((1, "about a quarter", 0.25), (2, "about a quarter", 0.25), (3, "", 1.0)):
             at = NOW + timedelta(days=days)
             make.WaterTestFactory(circuit=circuit, at=at, tan_mg_l=0.0, nitrite_n_mg_l=0.0)
-            warning = load_facts(None, moment(at + timedelta(hours=1))).plan[circuit.plan.pk].warning
-            assert words in warning and bool(words) == bool(warning)
+            plan = load_facts(None, moment(at + timedelta(hours=1))).plan[circuit.plan.pk]
+            assert words in plan.warning and bool(words) == bool(plan.warning)
+            assert (plan.unfed, plan.share) == ("", share)
+
+    def test_of_a_harmed_filter_the_share_that_is_asked_for_is_what_one_tap_records(self):
+        circuit = a_water()
+        harmed(circuit, hours=24.0, at=NOW - timedelta(hours=30))
+        later = NOW + timedelta(days=1)
+        make.WaterTestFactory(circuit=circuit, at=later, tan_mg_l=0.0, nitrite_n_mg_l=0.0)
+        plan = load_facts(None, moment(later)).plan[circuit.plan.pk]
+        (due,) = feeding(plan, moment(later).limits(circuit.pk), later.date())
+        assert due.prefill == {"offered_kg": 0.05}  # a quarter of 0.2
+        assert "until the tests stay near zero: {food:0.05}" in due.instruction
+        assert "{food:0.2}" in due.reason
 
     def test_the_task_is_planned_and_goes_with_the_step_to_disturbed(self):
         unit = make.FilterUnitFactory()
