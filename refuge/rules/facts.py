@@ -258,7 +258,9 @@ class PlanFacts:
     last_fed_on: date | None
     protein_fraction: float = 0.0  # of its food, as fed
     water_fraction: float = 0.0
-    unfed: str = ""  # what was read in its water, or happened to its filter, that forbids food for now, in words
+    unfed: str = (
+        ""  # what was read in its water, or happened to its filter, that forbids food for now, in words
+    )
     warning: str = ""  # why only a share of the ration is to be given for now, in words
     share: float = 1.0  # of the ration
 
