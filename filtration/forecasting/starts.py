@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from functools import cache
 from hashlib import blake2b
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -21,9 +22,11 @@ from filtration.forecast.compiled import step_version
 from filtration.forecasting.gather import Gathered
 from filtration.forecasting.models import ForecastStart
 from filtration.forecasting.run import Assimilated, Start, assimilated, hour_of
+from refuge.prepared import prepared
 
 # Two runs over the same readings may differ in the last digits of a temperature; a thermometer shows two or three.
 DEGREE_DIGITS = 6
+COLUMNS = ("circuit_id", "taken", "digest", "draws", "members", "disagreements")
 
 
 def from_start(gathered: Gathered) -> Assimilated:
@@ -33,7 +36,13 @@ def from_start(gathered: Gathered) -> Assimilated:
 
 def starts_of(circuits: Iterable[int]) -> dict[int, ForecastStart]:
     """The starts kept of these waters: 1 query."""
-    return {row.pk: row for row in ForecastStart.objects.filter(pk__in=list(circuits))}
+    rows = (dict(zip(COLUMNS, row, strict=True)) for row in _start_rows(circuits=list(circuits)))
+    return {row["circuit_id"]: ForecastStart(**row) for row in rows}
+
+
+@prepared
+def _start_rows(circuits: list[int]) -> Any:
+    return ForecastStart.objects.filter(circuit__pk__in=circuits).values_list(*COLUMNS)
 
 
 def usable(gathered: Gathered, row: ForecastStart | None) -> Start | None:
