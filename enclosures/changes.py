@@ -5,6 +5,7 @@ Concentrations in mg/L, nitrogen as N, alkalinity as CaCO3; volumes in m3.
 
 from enclosures.chemistry import (
     ALKALINITY_PER_NITROGEN,
+    ammonia_from_chloramine_mg_l,
     change_fraction_to_reach,
     sodium_bicarbonate_g,
     thiosulfate_g,
@@ -78,25 +79,26 @@ def change_help(facts: CircuitFacts, limits: LimitsFor) -> tuple[str, dict[str, 
     parts = [
         f"Change {amount(volume, 'volume')} ({share:.0%} of {amount(facts.volume_m3, 'volume')}).",
         words,
-        _bicarbonate_words(facts, limits, share),
+        bicarbonate_words(facts, limits, share),
     ]
     return " ".join(filter(None, parts)), {"volume_m3": round(volume, 4), "conditioner_g": round(grams, 2)}
 
 
-def _bicarbonate_words(facts: CircuitFacts, limits: LimitsFor, share: float) -> str:
-    """What is still lacking after the change, as baking soda; nothing when the change is enough."""
+def bicarbonate_words(facts: CircuitFacts, limits: LimitsFor, share: float) -> str:
+    """What alkalinity still lacks once `share` of the water is changed, as baking soda; nothing if nothing is."""
     source, floor = facts.source_alkalinity, limits["water.alkalinity_mg_l"]
-    if facts.alkalinity is None or source is None:
+    if facts.alkalinity is None or (source is None and share > 0):
         return ""
     now = alkalinity_now(facts, facts.alkalinity)
-    after = now + (source - now) * share
+    after = now if source is None else now + (source - now) * share
     if now > floor or after >= floor:
         return ""
     grams = sodium_bicarbonate_g(facts.volume_m3 * 1000, floor * ALKALINITY_MARGIN - after)
+    so_far = f"That brings alkalinity to about {after:.0f} mg/L only. " if share > 0 else ""
+    lacking = "the rest" if share > 0 else "the alkalinity that lacks"
     return (
-        f"That brings alkalinity to about {after:.0f} mg/L only. {grams:.0f} g of sodium bicarbonate, dissolved "
-        "first and added over two days, would bring the rest: it also lifts pH, and with it the share of "
-        "ammonia that harms, so test before and after."
+        f"{so_far}{grams:.0f} g of sodium bicarbonate, dissolved first and added over two days, would bring "
+        f"{lacking}: it also lifts pH, and with it the share of ammonia that harms, so test before and after."
     )
 
 
@@ -110,5 +112,15 @@ def conditioner_words(facts: CircuitFacts, volume_m3: float) -> tuple[str, float
         f"{grams:.1f} g sodium thiosulfate (pentahydrate) takes it out. Go by the label of what you use."
     )
     if facts.source_disinfectant == "chloramine":
-        words += " It is chloramine: standing does not remove it, and ammonia is left behind, so test after."
+        words += (
+            f" It is chloramine: standing does not remove it, and {ammonia_brought(facts):.2f} mg/L of ammonia nitrogen "
+            "is left behind, so test after."
+        )
     return words, grams
+
+
+def ammonia_brought(facts: CircuitFacts) -> float:
+    """Ammonia [mg N/L] in new water: what its chloramine leaves behind once the chlorine is taken out."""
+    if facts.source_disinfectant != "chloramine":
+        return 0.0
+    return ammonia_from_chloramine_mg_l(facts.source_chlorine_mg_l)

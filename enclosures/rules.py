@@ -6,8 +6,9 @@ from datetime import date, timedelta
 
 from enclosures.changes import alkalinity_now, change_help, nitrate_now, nitrogen_rise_mg_l_day
 from enclosures.chemistry import ALKALINITY_PER_NITROGEN
-from enclosures.help import at_once, help_for, read_words
+from enclosures.help import help_for
 from enclosures.limits import BOUNDS, WORDS, beyond_one
+from enclosures.steps import at_once, read_words
 from refuge.rules import triggers
 from refuge.rules.facts import CircuitFacts, ForecastFacts, TestFacts
 from refuge.rules.limits import LimitsFor

@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 from django.db.models import Case, F, OuterRef, Q, Subquery, Sum, When
 from django.db.models.functions import TruncDate, TruncMonth
 
-from enclosures.help import help_for, unfed_words
+from enclosures.help import help_for
+from enclosures.steps import unfed_words
 from husbandry.bioload import Load, planned_daily_load
 from husbandry.models import Feeding, FeedingPlan, Placement
 from refuge.prepared import prepared

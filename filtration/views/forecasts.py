@@ -8,8 +8,10 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 from django.views.decorators.vary import vary_on_headers
 
-from enclosures.help import SIGNS, help_for, steps
+from enclosures.changes import ammonia_brought
+from enclosures.help import help_for
 from enclosures.models import Circuit
+from enclosures.steps import SIGNS, steps
 from filtration.forecast.outlook import CLEAR_MG_L
 from filtration.forecast.start_up import CAPACITY_OVER_LOAD
 from filtration.forecasting import selectors
@@ -21,7 +23,7 @@ from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import unpacked
 from filtration.forecasting.panel import forecast_context
 from filtration.forecasting.scores import scores
-from filtration.forecasting.shown import CHOICES, both_rows, drawn, first_choice, is_drawn
+from filtration.forecasting.shown import CHOICES, DayRow, both_rows, drawn, first_choice, is_drawn
 from refuge.pages.panels import Page
 from refuge.pages.subject import subject_page
 from refuge.people.access import manager_required, volunteer_required
@@ -123,17 +125,30 @@ def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[st
     bands, helped = unpacked(bytes(row.bands)), unpacked(bytes(row.helped_bands))
     happened = selectors.recent(page.subject.pk, page.moment.now)
     names = [each.name for each in found.troubles if is_drawn(each.name)] or [first_choice(row)]
+    brought = ammonia_brought(page.facts.circuit[page.subject.pk]) if found.changes else 0.0
     return [
         {
             "label": label,
             "picture": drawn(row, bands, each, happened, page.moment.zone, helped),
-            "rows": both_rows(row, bands, helped, each, page.moment.zone),
+            "rows": (rows := both_rows(row, bands, helped, each, page.moment.zone)),
             "digits": CHOICES[each][2],
             "unit": CHOICES[each][1],
+            "note": brought_words(rows[-1], brought) if each == "unionized" else "",
         }
         for each in names
         if (label := is_drawn(each))
     ]
+
+
+def brought_words(last: tuple[DayRow, DayRow], brought: float) -> str:
+    """Why there may be more ammonia in the end with the steps than without; empty where there is not."""
+    plain, helped = last
+    if not brought or helped.middle <= plain.middle:
+        return ""
+    return (
+        f"In the end there is a little more ammonia with the steps than without: the new water's chloramine leaves "
+        f"{brought:.2f} mg/L of ammonia nitrogen behind, which the filter has to take up first."
+    )
 
 
 @require_GET

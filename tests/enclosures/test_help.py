@@ -5,7 +5,9 @@ from datetime import timedelta
 
 import pytest
 
-from enclosures.help import help_for, steps
+from enclosures.help import help_for
+from enclosures.steps import steps
+from refuge.rules.facts import Reading
 from refuge.rules.limits import LimitsFor
 from tests.enclosures.test_rules import TODAY, WATER, read
 
@@ -53,6 +55,48 @@ def test_ammonia_in_chloramine_is_counted_against_the_change():
 def test_a_source_as_bad_as_the_goal_is_said():
     found = helped(replace(WATER, source_nitrate=35.0), nitrate=50.0)
     assert "nitrate may stay beyond its limit" in words_of(found)
+
+
+@pytest.mark.parametrize("share_of_water", [1.0, 1.5])
+def test_a_source_that_carries_as_much_is_no_remedy(share_of_water):
+    found = helped(replace(WATER, source_nitrate=50.0 * share_of_water, source_name="Well"), nitrate=50.0)
+    assert found.changes is None
+    assert "Changing water does not thin the nitrate. Well carries as much" in words_of(found)
+
+
+def test_chloramine_that_brings_more_ammonia_than_there_is_is_no_remedy():
+    """Little ammonia at a high pH: 3 mg/L of chloramine leave 0.59 mg N/L, the water has 0.5."""
+    tap = replace(WATER, source_disinfectant="chloramine", source_chlorine_mg_l=3.0, source_name="Town")
+    found = helped(tap, tan=0.5, unionized=0.06, ph=8.4)
+    assert found.changes is None
+    assert not found.urgent
+    assert "bind ammonia" in words_of(found)
+    both = helped(tap, tan=0.5, unionized=0.06, ph=8.4, nitrite=1.2)
+    assert [each.name for each in both.urgent] == ["nitrite"]
+
+
+def test_where_no_change_is_enough_it_is_not_changed_without_end():
+    found = helped(replace(WATER, source_nitrate=35.0), nitrate=50.0)
+    assert 1 - (1 - found.changes.share) ** found.changes.times == pytest.approx(0.8)
+
+
+def test_soft_new_water_leaves_alkalinity_to_bicarbonate():
+    soft = replace(
+        WATER,
+        source_alkalinity=20.0,
+        alkalinity=Reading(on=TODAY, value=40.0),
+    )
+    found = helped(soft, alkalinity=40.0)
+    # 1,000 L from 40 to 80 x 1.25 = 100 mg/L: 60 g of CaCO3, 1.679 g of bicarbonate for each.
+    assert found.changes is None
+    assert "101 g of sodium bicarbonate" in words_of(found)
+    unknown = helped(replace(soft, source_alkalinity=None), alkalinity=40.0)
+    assert "101 g of sodium bicarbonate" in words_of(unknown)
+
+
+@pytest.mark.parametrize(("ph", "words"), [(6.1, "Do not lift pH quickly"), (9.0, "Add no acid")])
+def test_ph_is_not_chased(ph, words):
+    assert words in words_of(helped(WATER, ph=ph))
 
 
 def test_feeding_stops_for_what_food_makes_worse():

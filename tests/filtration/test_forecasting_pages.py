@@ -1,5 +1,6 @@
 """What the pages say of a forecast, of what to do, and of how good forecasts were."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -14,6 +15,8 @@ from filtration.forecasting import services, wishes
 from filtration.forecasting.lines import day_words, disagreement_words, headline, risk_lines
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.scores import ENOUGH, NORMAL, ScoreRow, as_read, scores
+from filtration.forecasting.shown import DayRow
+from filtration.views.forecasts import brought_words
 from tests.factories import FilterUnitFactory, UserFactory, WaterTestFactory
 from tests.filtration.a_water import NOW, a_water, days_ago, moment
 
@@ -210,6 +213,13 @@ class TestHelp:
         # The part that comes by itself says as much as the page.
         part = body(reader, reverse("water_help", args=[circuit.pk]), headers={"HX-Request": "true"})
         assert "With these steps and no food" in part and "With these steps and no food" in page
+
+    def test_says_why_chloramine_may_leave_more_ammonia_in_the_end(self):
+        day = DayRow(NOW.date(), middle=0.004, low=0.0, high=0.01, chance=0)
+        more, less = replace(day, middle=0.006), replace(day, middle=0.002)
+        assert "0.40 mg/L of ammonia nitrogen behind" in brought_words((day, more), 0.395)
+        assert brought_words((day, less), 0.395) == ""
+        assert brought_words((day, more), 0.0) == ""
 
     def test_a_well_water_needs_none(self, reader):
         assert "no reading beyond its limit" in body(reader, reverse("water_help", args=[a_water().pk]))
