@@ -212,20 +212,25 @@ def _change_rows(scopes: Scopes, since: datetime, until: datetime) -> Any:
     return of_waters(rows, scopes).values_list("circuit_id", "at", "volume_m3")
 
 
-def _changes(scopes: Scopes, moment: Moment) -> dict[int, list[tuple[date, float]]]:
+def _changes(scopes: Scopes, moment: Moment) -> dict[int, list[tuple[datetime, float]]]:
     since = moment.now - timedelta(days=2 * RECENT_DAYS)
-    changes: dict[int, list[tuple[date, float]]] = defaultdict(list)
+    changes: dict[int, list[tuple[datetime, float]]] = defaultdict(list)
     for circuit_id, at, volume in _change_rows(scopes=scopes, since=since, until=moment.now):
-        changes[circuit_id].append((moment.day(at), volume))
+        changes[circuit_id].append((at, volume))
     return changes
 
 
-def renewed_share(changes: Iterable[tuple[date, float]], since: date | None, volume_m3: float) -> float:
-    """Share of the water renewed by changes after a day: 1 - product of (1 - v/V). 0 to 1."""
+def renewed_share(
+    changes: Iterable[tuple[datetime, float]], since: datetime | None, volume_m3: float
+) -> float:
+    """Share of the water renewed by changes after a reading: 1 - product of (1 - v/V). 0 to 1.
+
+    By the instant: a change made earlier on the day of the reading is in the reading already.
+    """
     left = 1.0
     if since is not None and volume_m3 > 0:
-        for on, changed in changes:
-            if on >= since:
+        for at, changed in changes:
+            if at > since:
                 left *= max(0.0, 1 - changed / volume_m3)
     return 1 - left
 
@@ -235,7 +240,7 @@ def _circuit(
     volume: float,
     stop: Stop,
     tests: tuple[TestFacts, ...],
-    changes: list[tuple[date, float]],
+    changes: list[tuple[datetime, float]],
     moment: Moment,
 ) -> CircuitFacts:
     nitrate = _reading(row["last_nitrate"], row["last_nitrate_at"], moment)
@@ -258,8 +263,8 @@ def _circuit(
         nitrate=nitrate,
         alkalinity=alkalinity,
         last_change_on=moment.day(row["last_change"]) if row["last_change"] else None,
-        changed_since_nitrate_share=renewed_share(changes, nitrate.on if nitrate else None, volume),
-        changed_since_alkalinity_share=renewed_share(changes, alkalinity.on if alkalinity else None, volume),
+        changed_since_nitrate_share=renewed_share(changes, row["last_nitrate_at"], volume),
+        changed_since_alkalinity_share=renewed_share(changes, row["last_alkalinity_at"], volume),
         source_id=row["water_source_id"],
         source_name=row["water_source__name"],
         source_disinfectant=row["water_source__disinfectant"],
