@@ -14,9 +14,9 @@ from filtration.forecast import (
     advance,
     largest_meals,
 )
+from filtration.forecasting.feeding import feeding_limits
 from filtration.forecasting.gather import Gathered
 from filtration.forecasting.happenings import AHEAD_DAYS, AHEAD_HOURS
-from filtration.forecasting.limits import ACUTE
 from filtration.forecasting.packing import EVERY_HOURS
 
 FIRST_CHANGE_HOUR = 2  # it takes a while to make the water ready
@@ -37,9 +37,8 @@ class Helped:
 
 def helped_by_steps(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit]) -> Helped | None:
     """The same two weeks with the steps; None when no reading is beyond its limit."""
-    facts, moment = gathered.known.circuit, gathered.known.moment
-    limits = moment.limits(facts.id)
-    found = help_for(facts, limits, moment.today)
+    limits = gathered.known.moment.limits(gathered.circuit_id)
+    found = help_of(gathered)
     if found is None:
         return None
     renewed = scenario.with_events(*changes_of_steps(found, gathered.known.source))
@@ -48,10 +47,17 @@ def helped_by_steps(gathered: Gathered, scenario: Scenario, bounds: Sequence[Lim
     bad = [bound for bound in bounds if bound.quantity in found.names]
     unfed = _fed_from(renewed, AHEAD_DAYS).forecast(bad, every=EVERY_HOURS)
     days = _good_from(unfed, limits["water.unsure_chance"])
-    harmful = [bound for bound in bounds if bound.quantity in {*found.names, *ACUTE}]
+    warmth = scenario.inputs.temperature_c
+    harmful = feeding_limits(bounds, warmth, gathered.known.source, found.names)
     share = _borne_after(renewed, days, harmful)
     fed_again = _fed_from(renewed, days).fed_times(share)
     return Helped(fed_again.forecast(every=EVERY_HOURS), days, share)
+
+
+def help_of(gathered: Gathered) -> Help | None:
+    """What the water's readings ask for; None when none is beyond its limit."""
+    moment = gathered.known.moment
+    return help_for(gathered.known.circuit, moment.limits(gathered.circuit_id), moment.today)
 
 
 def changes_of_steps(found: Help | None, source: Source) -> list[WaterChange]:

@@ -64,19 +64,27 @@ class Largest:
     right: int = WIDTH - RIGHT
     base: int = BASE
 
+    @property
+    def begins_unfed(self) -> bool:
+        return self.steps[0].is_none
 
-def largest_of(outlook: dict[str, Any], made_on: date) -> Largest | None:
-    """What the outlook holds of it; None for a filter that is not young."""
+
+def largest_of(outlook: dict[str, Any], made_on: date, *, is_unwell: bool = False) -> Largest | None:
+    """What the outlook holds of it; None for a filter that is not young.
+
+    is_unwell: a reading is beyond its limit. Then it is never more than the plan, nor good.
+    """
     maturing = outlook.get("maturing") or {}
     shares, kg = maturing.get("ladder"), maturing.get("meal_kg")
     if not shares or not kg:
         return None
+    shares = [min(share, 1.0) for share in shares] if is_unwell else shares
     steps = steps_of(shares, kg, made_on)
     places = _places(shares)
     there = " ".join(f"{x:.1f} {y:.1f}" for x, y in places)
     return Largest(
         words=words_of(steps, made_on),
-        state="good" if steps[0].is_whole else "watch",
+        state="good" if steps[0].is_whole and not is_unwell else "watch",
         steps=steps,
         plan_kg=kg,
         area=f"M{LEFT} {BASE} {there} {WIDTH - RIGHT} {BASE}Z",

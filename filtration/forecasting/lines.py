@@ -9,9 +9,10 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from enclosures.help import Help
 from enclosures.models import WaterTest
 from filtration.forecast.assimilation import advice
-from filtration.forecasting.largest import largest_of
+from filtration.forecasting.largest import NO_MEAL, largest_of
 from filtration.forecasting.limits import BOUND, Bound
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.sightings import CLARITY
@@ -23,6 +24,7 @@ WORTH_A_LINE, CARE, ACT = 0.05, 0.1, 0.5
 LINES = 3
 SURE_OF_IT = 0.9
 HARMFUL = "ammonia, nitrite and oxygen"
+KEPT = "ammonia, nitrite, oxygen, alkalinity and pH"
 SURE = 0.98
 READ_AS = {
     "tan": ("total ammonia", "mg/L N"),
@@ -122,13 +124,26 @@ def _state(chance: float) -> str:
     return "act" if chance >= ACT else "watch" if chance >= CARE else "good"
 
 
-def meal_lines(forecast: WaterForecast, today: date, zone: ZoneInfo) -> list[Line]:
-    """When the water clears after a meal, when a young filter is mature, and how much may be fed."""
+def meal_lines(forecast: WaterForecast, today: date, zone: ZoneInfo, help_: Help | None = None) -> list[Line]:
+    """When the water clears after a meal, when a young filter is mature, and how much may be fed.
+
+    help_: what bad readings ask for, if there are any.
+    """
     outlook = forecast.outlook
     lines = [_clearing(each, today, zone) for each in outlook.get("clearing", [])]
-    largest = largest_of(outlook, forecast.day)
-    fed = Line(largest.state, largest.words) if largest else _ration(outlook)
-    return [line for line in (*lines, _maturing(outlook), fed) if line]
+    return [line for line in (*lines, _maturing(outlook), _fed(forecast, help_)) if line]
+
+
+def _fed(forecast: WaterForecast, help_: Help | None) -> Line | None:
+    """How much may be fed: none while a reading asks for a fast; never more than the plan while one is bad."""
+    largest = largest_of(forecast.outlook, forecast.day, is_unwell=help_ is not None)
+    if help_ is not None and help_.stop_feeding and not (largest and largest.begins_unfed):
+        return Line("watch", "No meal until a test is good again.") if _is_fed(forecast) else None
+    return Line(largest.state, largest.words) if largest else _ration(forecast.outlook, help_ is not None)
+
+
+def _is_fed(forecast: WaterForecast) -> bool:
+    return bool(forecast.outlook.get("meals"))
 
 
 def _clearing(each: dict[str, Any], today: date, zone: ZoneInfo) -> Line | None:
@@ -180,20 +195,32 @@ def _fed_on(maturing: dict[str, Any]) -> str:
     return f"the planned meals of {amount(meal, 'food')} at {amount(celsius, 'temperature')}"
 
 
-def _ration(outlook: dict[str, Any]) -> Line | None:
+def _ration(outlook: dict[str, Any], is_unwell: bool) -> Line | None:
     ration = outlook.get("ration")
     if not ration:
         return None
     factor, kg = ration["factor"], ration["meal_kg"]
-    if factor <= 0:
+    plan, most = amount(kg, "food"), amount(kg * factor, "food")
+    if factor < NO_MEAL:
         return Line(
             "watch", f"No meal is sure to keep {HARMFUL} within their limits: see the readings first."
         )
-    most = amount(kg * factor, "food")
+    if factor < 1:
+        return Line(
+            "watch", f"At most {most} a meal keeps {HARMFUL} within their limits; planned are {plan}."
+        )
+    if is_unwell:
+        return Line("watch", f"No more than the planned {plan} a meal while a reading is beyond its limit.")
+    if ration.get("used_up"):
+        names = " and ".join(BOUND[name].words for name in ration["used_up"])
+        return Line(
+            "watch",
+            f"No more than the planned {plan} a meal: {names} may fall below the limit on it. "
+            "New water or bicarbonate first.",
+        )
     if ration["is_most"]:
-        return Line("good", f"Meals of up to {most}, and perhaps more, keep {HARMFUL} within their limits.")
-    words = f"At most {most} a meal keeps {HARMFUL} within their limits; planned are {amount(kg, 'food')}."
-    return Line("watch" if factor < 1 else "good", words)
+        return Line("good", f"Meals of up to {most}, and perhaps more, keep {KEPT} within their limits.")
+    return Line("good", f"At most {most} a meal keeps {KEPT} within their limits; planned are {plan}.")
 
 
 def work_lines(forecast: WaterForecast) -> list[Line]:

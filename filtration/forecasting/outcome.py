@@ -30,8 +30,9 @@ from filtration.forecast import (
 from filtration.forecast import layout as at
 from filtration.forecast.bands import Singles
 from filtration.forecast.priors import natural
+from filtration.forecasting.feeding import SLOW, feeding_limits, used_up
 from filtration.forecasting.gather import Gathered, scenario_from
-from filtration.forecasting.helping import helped_by_steps
+from filtration.forecasting.helping import help_of, helped_by_steps
 from filtration.forecasting.limits import ACUTE, limits_of
 from filtration.forecasting.packing import EVERY_HOURS, digits, packed_span
 from filtration.forecasting.records import Fed
@@ -75,7 +76,7 @@ def outcome_of(gathered: Gathered, taken: Assimilated) -> Outcome:
         "disagreements": _disagreements(gathered, taken),
         "clearing": _clearing(gathered, scenario),
         "maturing": maturing_of(gathered, scenario, bounds),
-        "ration": _ration(gathered, scenario, bounds),
+        "ration": _ration(gathered, scenario, forecast),
         "changes": _changes(records, bounds),
         "work": [_work(unit, gathered, taken.ensemble) for unit in _running(gathered)],
         "meals": [[meal.at.isoformat(timespec="minutes"), digits(meal.kg)] for meal in gathered.meals_ahead],
@@ -155,16 +156,31 @@ def _after(hours: float | None, since: float) -> float | None:
     return digits(hours + since if hours else hours)
 
 
-def _ration(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit]) -> dict[str, Any] | None:
-    """How far the planned meals may grow, or must shrink, while nothing that harms at once passes its limit."""
+def _ration(gathered: Gathered, scenario: Scenario, forecast: Forecast) -> dict[str, Any] | None:
+    """How far the planned meals may grow, or must shrink, while nothing that harms at once passes its limit.
+
+    Not beyond the plan where it uses up alkalinity, and so pH, already or a reading is beyond its limit.
+    """
     if not gathered.meals_ahead:
         return None
     meals = [event for event in scenario.inputs.events if isinstance(event, Meal)]
-    acute = [each for each in bounds if each.quantity in ACUTE]
+    lacking = used_up(forecast)
+    most = 1.0 if lacking or help_of(gathered) else MOST_TIMES
+    kept = feeding_limits(
+        forecast.limits,
+        scenario.inputs.temperature_c,
+        gathered.known.source,
+        ACUTE if lacking else (*ACUTE, *SLOW),
+    )
     quiet = scenario.with_meals([])
-    factor = largest_meals(quiet.circuit, quiet.inputs, quiet.start, meals, acute, most=MOST_TIMES)
+    factor = largest_meals(quiet.circuit, quiet.inputs, quiet.start, meals, kept, most=most)
     kg = sum(meal.kg for meal in gathered.meals_ahead) / len(gathered.meals_ahead)
-    return {"factor": digits(factor), "meal_kg": digits(kg), "is_most": factor >= MOST_TIMES}
+    return {
+        "factor": digits(factor),
+        "meal_kg": digits(kg),
+        "is_most": factor >= MOST_TIMES,
+        "used_up": lacking,
+    }
 
 
 def _changes(records: Singles, bounds: Iterable[Limit]) -> dict[str, list[float | None]]:

@@ -18,15 +18,16 @@ def forecast_context(page: Page, name: str = "") -> dict[str, Any]:
 
     pk = page.subject.pk
     forecast = selectors.latest_forecast(pk, page.today)
+    help_ = help_for(page.facts.circuit[pk], page.moment.limits(pk), page.today)
     context: dict[str, Any] = {
         "circuit": page.subject,
         "is_wanted": selectors.is_wanted(pk, forecast),
         "row": forecast,
         "shown": None,
-        "has_help": help_for(page.facts.circuit[pk], page.moment.limits(pk), page.today) is not None,
+        "has_help": help_ is not None,
     }
     if forecast is not None and forecast.is_made:
         happened = selectors.recent(pk, page.moment.now)
-        context["shown"] = shown(forecast, happened, name, page.today, page.moment.zone)
+        context["shown"] = shown(forecast, happened, name, page.today, page.moment.zone, help_)
         context["is_old"] = forecast.day < page.today
     return context

@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from enclosures.help import Help
 from filtration.forecast.outlook import CLEAR_MG_L
 from filtration.forecasting.happenings import AHEAD_DAYS
 from filtration.forecasting.largest import Largest, largest_of
@@ -86,8 +87,18 @@ class Shown:
     odds_days: list[date] = field(default_factory=list)
 
 
-def shown(forecast: WaterForecast, happened: Recent, name: str, today: date, zone: ZoneInfo) -> Shown:
-    """The forecast with one quantity drawn; an unknown name is taken as the one in doubt."""
+def shown(
+    forecast: WaterForecast,
+    happened: Recent,
+    name: str,
+    today: date,
+    zone: ZoneInfo,
+    help_: Help | None = None,
+) -> Shown:
+    """The forecast with one quantity drawn; an unknown name is taken as the one in doubt.
+
+    help_: what the readings beyond their limits ask for today, if there are any.
+    """
     name = name if name in CHOICES else first_choice(forecast)
     bands = unpacked(bytes(forecast.bands))
     label, unit, digits = CHOICES[name]
@@ -98,14 +109,14 @@ def shown(forecast: WaterForecast, happened: Recent, name: str, today: date, zon
         unit=unit,
         digits=digits,
         headline=headline(forecast, today),
-        lines=[*risk_lines(forecast, today), *meal_lines(forecast, today, zone)],
+        lines=[*risk_lines(forecast, today), *meal_lines(forecast, today, zone, help_)],
         disagreements=[disagreement_words(each, zone) for each in forecast.outlook.get("disagreements", [])],
         picture=drawn(forecast, bands, name, happened, zone),
         rows=_rows(forecast, bands, name, zone),
         choices=[(key, CHIPS.get(key, words), key == name) for key, (words, _, _) in CHOICES.items()],
         basis=forecast.outlook.get("basis", {}),
         work=work_lines(forecast),
-        largest=largest_of(forecast.outlook, forecast.day),
+        largest=largest_of(forecast.outlook, forecast.day, is_unwell=help_ is not None),
         odds=_odds(forecast),
         odds_days=[forecast.day + timedelta(days=day) for day in range(AHEAD_DAYS)],
     )

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from enclosures.help import help_for
 from filtration.forecast import (
     Inputs,
     Limit,
@@ -22,10 +21,10 @@ from filtration.forecast import (
     feeding_ladder,
 )
 from filtration.forecast.start_up import KEPT_DAYS
+from filtration.forecasting.feeding import feeding_limits
 from filtration.forecasting.gather import Gathered
-from filtration.forecasting.helping import changes_of_steps
+from filtration.forecasting.helping import changes_of_steps, help_of
 from filtration.forecasting.largest import WHOLE
-from filtration.forecasting.limits import ACUTE
 from filtration.forecasting.meals import planned_meals, usual_time
 from filtration.forecasting.packing import digits, packed_span
 from filtration.forecasting.records import Fed
@@ -44,6 +43,7 @@ def maturing_of(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit])
     fed = _planned(gathered) if gathered.is_young else []
     if not fed:
         return None
+    known = gathered.known
     meals = [Meal(_hour(gathered, meal), meal.tan_g, meal.solids_g) for meal in fed]
     young = weeks_ahead(gathered, scenario, meals)
     days = days_on(young)
@@ -52,7 +52,7 @@ def maturing_of(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit])
         "within": WITHIN_DAYS,
         "celsius": digits(float(scenario.inputs.temperature_c[-1])),
         "meal_kg": digits(sum(meal.kg for meal in fed) / len(fed)),
-        "ladder": _ladder(young, days, [each for each in bounds if each.quantity in ACUTE]),
+        "ladder": _ladder(young, days, feeding_limits(bounds, young.inputs.temperature_c, known.source)),
     }
 
 
@@ -77,7 +77,7 @@ def weeks_ahead(gathered: Gathered, scenario: Scenario, meals: Sequence[Meal]) -
     limits = known.moment.limits(gathered.circuit_id)
     changed = limits["water.change_share"] * scenario.circuit.volume_m3
     weekly = [WaterChange(day * 24, changed, known.source) for day in range(7, LOOKED_AT_DAYS, 7)]
-    steps = changes_of_steps(help_for(known.circuit, limits, known.moment.today), known.source)
+    steps = changes_of_steps(help_of(gathered), known.source)
     others = [event for event in scenario.inputs.events if not isinstance(event, Meal)]
     celsius = np.full(LOOKED_AT_DAYS * 24, float(scenario.inputs.temperature_c[-1]))
     inputs = Inputs(celsius, (*meals, *weekly, *steps, *others))

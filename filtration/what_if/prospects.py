@@ -15,6 +15,7 @@ from filtration.forecast import (
     largest_meals,
     meals_every,
 )
+from filtration.forecasting.feeding import feeding_limits
 from filtration.forecasting.gather import Gathered, NotForecast, gather
 from filtration.forecasting.happenings import AHEAD_HOURS
 from filtration.forecasting.limits import ACUTE, BOUND, limits_of
@@ -71,7 +72,8 @@ class WaterWithNewcomer:
 
     @property
     def acute(self) -> list[Limit]:
-        return [limit for limit in self.limits if limit.quantity in ACUTE]
+        known = self.gathered.known
+        return feeding_limits(self.limits, self.scenario.inputs.temperature_c, known.source)
 
     def clear_after(self) -> Span:
         """Hours from its first meal until the water is clear again, were there no other meal."""
