@@ -123,19 +123,18 @@ class Update:
 def assimilate(
     ensemble: Ensemble, circuit: Circuit, temperature_c: float, observations: Sequence[Observation]
 ) -> Update:
-    """Take in the readings of one test, one after the other. temperature_c: of the water, 0 to 40."""
+    """Take in the readings of one test, one after the other. temperature_c: of the water, 0 to 40.
+
+    All of them are held against the water as it was forecast, and it is widened once for all that contradict it, before
+    any is taken in: widened between two readings, it would forget what the first of them has just said.
+    """
     hour = forcing(circuit, steady(1, temperature_c))[0]
-    disagreements, shares = [], []
-    for observation in observations:
-        expected = _expected(ensemble, hour, observation)
-        found = _disagreement(ensemble, hour, observation, expected)
-        if found:
-            disagreements.append(found)
-            ensemble = widened(ensemble, observation.quantity)
-            expected = _expected(ensemble, hour, observation)
-        ensemble, share = _take_in(ensemble, hour, observation, expected)
-        shares.append(share)
-    return Update(ensemble, tuple(disagreements), tuple(shares))
+    compared = (_disagreement(ensemble, hour, each, _expected(ensemble, hour, each)) for each in observations)
+    disagreements = tuple(found for found in compared if found)
+    if disagreements:
+        ensemble = widened(ensemble, *(found.quantity for found in disagreements))
+    ensemble, shares = _take_in(ensemble, hour, observations)
+    return Update(ensemble, disagreements, shares)
 
 
 def _expected(ensemble: Ensemble, hour: Floats, observation: Observation) -> Floats:
@@ -155,16 +154,24 @@ def _disagreement(
 
 
 def _take_in(
-    ensemble: Ensemble, hour: Floats, observation: Observation, expected: Floats
-) -> tuple[Ensemble, float]:
-    """One reading, in as many bites as it takes; and its effective sample share."""
-    share = effective_share(likelihood(observation, expected))
-    bites = min(max(math.ceil(EFFECTIVE_SHARE / max(share, 1e-3)), 1), MOST_BITES)
-    for bite in range(bites):
-        if bite:
-            expected = _expected(ensemble, hour, observation)
-        ensemble = _spread(ensemble, expected, moved(observation, expected, 1 / bites))
-    return ensemble, share
+    ensemble: Ensemble, hour: Floats, observations: Sequence[Observation]
+) -> tuple[Ensemble, tuple[float, ...]]:
+    """The readings in as many bites as each takes, a bite of one after a bite of the other; and their effective shares.
+
+    By turns, since a long way that one takes pulls the others along by chance: their next bites put that right. (The
+    rule is that of an ensemble smoother that takes in its data several times over, each time with a part of their
+    weight: Emerick & Reynolds 2013, Comput. Geosci. 55:3, recalled.) Who needs one bite only comes in the last turn.
+    """
+    shares = tuple(
+        effective_share(likelihood(each, _expected(ensemble, hour, each))) for each in observations
+    )
+    bites = [min(max(math.ceil(EFFECTIVE_SHARE / max(share, 1e-3)), 1), MOST_BITES) for share in shares]
+    for left in range(max(bites, default=0), 0, -1):
+        for observation, wanted in zip(observations, bites, strict=True):
+            if left <= wanted:
+                expected = _expected(ensemble, hour, observation)
+                ensemble = _spread(ensemble, expected, moved(observation, expected, 1 / wanted))
+    return ensemble, shares
 
 
 def effective_share(weights: Floats) -> float:
@@ -274,14 +281,28 @@ def _from_coordinates(ensemble: Ensemble, position: Floats) -> Ensemble:
     return Ensemble(states, scores, ensemble.seed, ensemble.draws)
 
 
-def widened(ensemble: Ensemble, quantity: str, by: float = WIDENING) -> Ensemble:
-    """The ensemble with much of what it had learned forgotten: parameters, and what a reading of `quantity` doubts."""
-    randomness = ensemble.randomness()
+def widened(ensemble: Ensemble, *quantities: str, by: float = WIDENING) -> Ensemble:
+    """The ensemble with much of what it had learned forgotten: parameters, and what readings of `quantities` doubt."""
     position = _coordinates(ensemble)
-    noise = randomness.standard_normal(position.shape)
-    loose = [(LOGS + ODDS).index(state) for state in DOUBTED[quantity]]
+    noise = _unrelated(ensemble.randomness().standard_normal(position.shape), position)
+    doubted = {state for quantity in quantities for state in DOUBTED[quantity]}
+    loose = sorted((LOGS + ODDS).index(state) for state in doubted)
     position[:, loose] += by * noise[:, loose]
     first = len(LOGS) + len(ODDS)
     position[:, first:] = math.sqrt(1 - by**2) * position[:, first:] + by * noise[:, first:]
     changed = _from_coordinates(ensemble, position)
     return ensemble.drawn(changed.states, changed.scores)
+
+
+def _unrelated(noise: Floats, position: Floats) -> Floats:
+    """Noise without a chance correlation, among its columns or with the coordinates; each of spread 1, (members, coordinates).
+
+    A surprise is followed a long way, and along with it goes whatever happens to vary with it among the members. Where
+    they are too few for that the noise stays as it is.
+    """
+    count, columns = noise.shape
+    if count < 2 * columns + 2:
+        return noise
+    basis, _ = np.linalg.qr(np.column_stack([np.ones(count), position - position.mean(axis=0)]))
+    free, _ = np.linalg.qr(noise - basis @ (basis.T @ noise))
+    return np.asarray(free * math.sqrt(count))

@@ -254,6 +254,25 @@ def test_widening_keeps_signs_and_adds_spread():
     assert loose.states[:, at.VOLUME] == pytest.approx(known.states[:, at.VOLUME])
 
 
+@pytest.mark.parametrize(
+    ("surprises", "quantity"),
+    [({"tan": 3.0, "nitrite": 3.0}, "tan"), ({"alkalinity": 20.0, "ph": 6.0}, "alkalinity")],
+)
+def test_two_surprises_in_one_test_leave_each_other_what_they_said(surprises, quantity):
+    """A second reading that is surprising too is no reason to forget the first: its band stays about as narrow."""
+    kit = {"tan": Kit(0.12, 0.1, digit=0.1), "nitrite": Kit(0.12, 0.1, digit=0.1)}
+    quiet = draw(BARREL, replace(MATURE, tan=0.05, nitrite=0.02, alkalinity=150, ph=7.8), seed=4)
+    readings = [read(name, value, kit.get(name)) for name, value in surprises.items()]
+    alone, both = (assimilate(quiet, BARREL, 24, each) for each in (readings[:1], readings))
+    assert {found.quantity for found in both.disagreements} == set(surprises)
+    column = at.QUANTITY[quantity]
+    (low_alone, high_alone), (low, high) = (
+        np.quantile(seen(each.ensemble, HOUR)[:, column], (0.05, 0.95)) for each in (alone, both)
+    )
+    assert low < surprises[quantity] < high
+    assert math.log(high / low) < 1.6 * math.log(high_alone / low_alone)
+
+
 def test_the_same_seed_gives_the_same_update():
     one, two = (
         assimilate(draw(BARREL, MATURE, seed=8), BARREL, 24, [read("tan", 8.0)]).ensemble for _ in range(2)
