@@ -31,6 +31,16 @@ for spec in (
         "Timmons & Ebeling 2007, long-term exposure in fish culture, as cited; none published for turtles",
     ),
     LimitSpec(
+        "water.tan_mg_l",
+        "Total ammonia, at most",
+        2.0,
+        "mg/L N",
+        0.1,
+        20,
+        "EPA 2013 chronic criterion for aquatic life, 1.9 mg/L at pH 7 and 20 °C; none published for turtles. It counts "
+        "where acid water keeps ammonia harmless too: a rise of pH sets it free",
+    ),
+    LimitSpec(
         "water.nitrite_mg_l",
         "Nitrite, at most",
         1.0,
@@ -63,6 +73,7 @@ for spec in (
 # (name in TestFacts, words, unit, limit key, True when the limit is the least allowed)
 BOUNDS = (
     ("unionized", "Un-ionized ammonia", "mg/L N", "water.unionized_mg_l", False),
+    ("tan", "Total ammonia", "mg/L N", "water.tan_mg_l", False),
     ("nitrite", "Nitrite", "mg/L N", "water.nitrite_mg_l", False),
     ("nitrate", "Nitrate", "mg/L N", "water.nitrate_mg_l", False),
     ("alkalinity", "Alkalinity", "mg/L CaCO3", "water.alkalinity_mg_l", True),

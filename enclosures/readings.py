@@ -12,9 +12,18 @@ from refuge import units
 from refuge.rounds.loaders import Moment
 from refuge.rules.facts import CircuitFacts
 
-DIGITS = {"unionized": 3, "nitrite": 2, "nitrate": 1, "alkalinity": 0, "ph": 1, "oxygen": 1, "chlorine": 2}
+DIGITS = {
+    "unionized": 3,
+    "tan": 2,
+    "nitrite": 2,
+    "nitrate": 1,
+    "alkalinity": 0,
+    "ph": 1,
+    "oxygen": 1,
+    "chlorine": 2,
+}
 # What is read but has no limit of its own: label, unit, decimals.
-PLAIN = {"tan": ("Total ammonia", "mg/L N", 2), "hardness": ("Hardness", "mg/L CaCO3", 0)}
+PLAIN = {"hardness": ("Hardness", "mg/L CaCO3", 0)}
 DRAWN = 24  # readings in the small line of each reading
 
 

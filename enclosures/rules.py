@@ -64,7 +64,7 @@ def _by_forecast(facts: CircuitFacts, limits: LimitsFor, last: date) -> list[Due
 
 def _to_read(quantity: str) -> str:
     """What a test must read to settle the doubt."""
-    readings = "ammonia, pH and temperature" if quantity == "unionized" else WORDS.get(quantity, "")
+    readings = "ammonia, pH and temperature" if quantity in {"unionized", "tan"} else WORDS.get(quantity, "")
     return f"Read {readings} too." if readings else ""
 
 

@@ -19,7 +19,7 @@ NEAR_SHARE = 0.2
 TURNS_MISSED = 2
 FULLER_PANEL = {"nitrate", "alkalinity"}
 
-NAMES = ("unionized", "nitrite", "nitrate", "alkalinity", "ph", "oxygen", "chlorine")
+NAMES = ("unionized", "tan", "nitrite", "nitrate", "alkalinity", "ph", "oxygen", "chlorine")
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +112,7 @@ def is_near(value: float, low: float | None, high: float | None) -> bool:
 def summary(judged: Iterable[Judged]) -> tuple[str, str]:
     """(state, words) of a whole water: what is beyond, else near, else not known, else all well.
 
-    Ammonia and nitrite decide about 'not known': the other readings may be left out of a test.
+    Un-ionized ammonia and nitrite decide about 'not known': the other readings may be left out of a test.
     """
     rows = list(judged)
     for state in (ACT, WATCH):

@@ -23,6 +23,7 @@ class Bound:
 
 BOUNDS = (
     Bound("unionized", "water.unionized_mg_l", "un-ionized ammonia", "mg/L N"),
+    Bound("tan", "water.tan_mg_l", "total ammonia", "mg/L N"),
     Bound("nitrite", "water.nitrite_mg_l", "nitrite", "mg/L N"),
     Bound("nitrate", "water.nitrate_mg_l", "nitrate", "mg/L N"),
     Bound("alkalinity", "water.alkalinity_mg_l", "alkalinity", "mg/L CaCO3", is_least=True),
@@ -32,7 +33,7 @@ BOUNDS = (
 )
 BOUND = {bound.quantity: bound for bound in BOUNDS}
 # What harms within hours or days, and so decides how much may be fed.
-ACUTE = ("unionized", "nitrite", "oxygen")
+ACUTE = ("unionized", "tan", "nitrite", "oxygen")
 
 
 def limits_of(limits: LimitsFor) -> tuple[Limit, ...]:

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_GET
 from django.views.decorators.vary import vary_on_headers
 
 from enclosures.changes import ammonia_brought
-from enclosures.help import help_for
+from enclosures.help import Help, help_for
 from enclosures.models import Circuit
 from enclosures.steps import SIGNS, steps
 from filtration.forecast.outlook import CLEAR_MG_L
@@ -124,7 +124,7 @@ def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[st
         return []
     bands, helped = unpacked(bytes(row.bands)), unpacked(bytes(row.helped_bands))
     happened = selectors.recent(page.subject.pk, page.moment.now)
-    names = [each.name for each in found.troubles if is_drawn(each.name)] or [first_choice(row)]
+    names = _drawn_names(found) or [first_choice(row)]
     brought = ammonia_brought(page.facts.circuit[page.subject.pk]) if found.changes else 0.0
     return [
         {
@@ -138,6 +138,12 @@ def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[st
         for each in names
         if (label := is_drawn(each))
     ]
+
+
+def _drawn_names(found: Help) -> list[str]:
+    """What is bad, and un-ionized ammonia for total ammonia too: it is what the steps must not set free."""
+    names = [each.name for each in found.troubles if is_drawn(each.name)]
+    return list(dict.fromkeys("unionized" if name == "tan" else name for name in names))
 
 
 def brought_words(last: tuple[DayRow, DayRow], brought: float) -> str:

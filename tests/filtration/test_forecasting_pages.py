@@ -12,6 +12,7 @@ from django.urls import reverse
 
 from filtration.forecast import Observation
 from filtration.forecasting import services, wishes
+from filtration.forecasting.limits import BOUNDS
 from filtration.forecasting.lines import day_words, disagreement_words, headline, risk_lines
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.scores import ENOUGH, NORMAL, ScoreRow, as_read, scores
@@ -106,8 +107,8 @@ class TestWaterPage:
         services.forecast_waters([circuit.pk])
         page = body(reader, circuit.get_absolute_url())
         table = page[page.index('<table class="odds"') :].split("</table>")[0]
-        assert table.count("<tbody>") == 6
-        assert table.count("data-odds") == 6 * 14
+        assert table.count("<tbody>") == len(BOUNDS)
+        assert table.count("data-odds") == len(BOUNDS) * 14
         row = WaterForecast.objects.get(circuit=circuit)
         assert f">{round(100 * row.outlook['chances'][0][0])}</td>" in table
 
