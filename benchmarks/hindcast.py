@@ -74,7 +74,7 @@ def _followed(gathered: "Gathered") -> Iterator["Judged"]:
 
     ensemble, done = draw(gathered.circuit, gathered.beginning, seed=gathered.seed), 0
     for each in gathered.seen:
-        hour = min(max(gathered.known.hour(each.at), done), gathered.now_hour)
+        hour = min(max(gathered.known.hour_of_test(each.at), done), gathered.now_hour)
         if hour > done:
             ensemble, _ = advance(ensemble, gathered.circuit_at(done), gathered.inputs.between(done, hour))
         circuit, celsius = gathered.circuit_at(hour), float(gathered.inputs.temperature_c[hour])

@@ -2,34 +2,19 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import OuterRef, Subquery
 
-from enclosures.chemistry import unionized_ammonia_mg_l
 from enclosures.geometry import water_surface_m2, water_volume_m3
 from enclosures.models import Circuit, Enclosure, WaterChange, WaterTest
+from enclosures.tested import RECENT_DAYS, Tested, as_known_now, tests_of
 from enclosures.warmth import Warmth, temperature_now
 from refuge.prepared import prepared
 from refuge.rounds.loaders import Moment, Scopes, loader, of_waters
-from refuge.rules.facts import NO_STOP, CircuitFacts, EnclosureFacts, Facts, Reading, Stop, TestFacts
+from refuge.rules.facts import NO_STOP, CircuitFacts, EnclosureFacts, Facts, Reading, Stop
 
-TESTS_KEPT = 8  # enough to see two good ones in a row, or a run of near-zero ones
-RECENT_DAYS = 60
-
-TEST_COLUMNS = (
-    "circuit_id",
-    "at",
-    "temperature_c",
-    "ph",
-    "tan_mg_l",
-    "nitrite_n_mg_l",
-    "nitrate_n_mg_l",
-    "alkalinity_mg_l",
-    "oxygen_mg_l",
-    "chlorine_mg_l",
-)
 ENCLOSURE_COLUMNS = (
     "pk",
     "code",
@@ -54,13 +39,13 @@ ENCLOSURE_COLUMNS = (
 def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     volumes, stops = _load_enclosures(facts, scopes)
     circuits = _circuits(scopes)
-    tests = _tests(circuits, moment)
+    tests = tests_of({each["pk"]: each["last_test"] for each in circuits}, moment)
     changes = _changes(scopes, moment)
     for row in circuits:
         pk = row["pk"]
         volume = volumes.get(pk, 0.0) + row["extra_volume_m3"]
         facts.circuit[pk] = _circuit(
-            row, volume, stops.get(pk, NO_STOP), tests.get(pk, ()), changes.get(pk, []), moment
+            row, volume, stops.get(pk, NO_STOP), tests.get(pk, []), changes.get(pk, []), moment
         )
 
 
@@ -156,57 +141,6 @@ def _circuits(scopes: Scopes) -> list[dict[str, Any]]:
 
 
 @prepared
-def _test_rows(circuits: list[int], newest: list[int | None], since: datetime, until: datetime) -> Any:
-    rows = WaterTest.objects.filter(Q(at__gte=since) | Q(pk__in=newest), at__lte=until)
-    return of_waters(rows, circuits).order_by("-at", "-pk").values_list(*TEST_COLUMNS)
-
-
-def _tests(circuits: list[dict[str, Any]], moment: Moment) -> dict[int, tuple[TestFacts, ...]]:
-    """The newest tests of each circuit: those of the recent weeks, and the last one however old it is."""
-    rows = _test_rows(
-        circuits=[each["pk"] for each in circuits],
-        newest=[each["last_test"] for each in circuits],
-        since=moment.now - timedelta(days=RECENT_DAYS),
-        until=moment.now,
-    )
-    tests: dict[int, list[TestFacts]] = defaultdict(list)
-    for circuit_id, at, *values in rows:
-        if len(tests[circuit_id]) < TESTS_KEPT:
-            tests[circuit_id].append(_test(moment.day(at), *values))
-    return {circuit_id: tuple(found) for circuit_id, found in tests.items()}
-
-
-def _test(on: date, temperature: float | None, ph: float | None, tan: float | None, *rest: Any) -> TestFacts:
-    nitrite, nitrate, alkalinity, oxygen, chlorine = rest
-    return TestFacts(
-        on=on,
-        temperature_c=temperature,
-        ph=ph,
-        tan=tan,
-        nitrite=nitrite,
-        nitrate=nitrate,
-        alkalinity=alkalinity,
-        oxygen=oxygen,
-        chlorine=chlorine,
-        unionized=unionized_or_none(tan, temperature, ph),
-    )
-
-
-def test_facts(test: WaterTest, on: date) -> TestFacts:
-    """One stored test as the rules see it."""
-    return _test(on, *(getattr(test, name) for name in TEST_COLUMNS[2:]))
-
-
-test_facts.__test__ = False  # type: ignore[attr-defined]
-
-
-def unionized_or_none(tan: float | None, temperature: float | None, ph: float | None) -> float | None:
-    if tan is None or temperature is None or ph is None or temperature < 0:
-        return None
-    return unionized_ammonia_mg_l(tan, temperature, ph)
-
-
-@prepared
 def _change_rows(scopes: Scopes, since: datetime, until: datetime) -> Any:
     rows = WaterChange.objects.filter(kind=WaterChange.Kind.CHANGE, at__gte=since, at__lte=until)
     return of_waters(rows, scopes).values_list("circuit_id", "at", "volume_m3")
@@ -225,12 +159,13 @@ def renewed_share(
 ) -> float:
     """Share of the water renewed by changes after a reading: 1 - product of (1 - v/V). 0 to 1.
 
-    By the instant: a change made earlier on the day of the reading is in the reading already.
+    By the instant: a change made earlier on the day of the reading is in the reading already. At one instant the test
+    comes first, as in the forecast (filtration.forecasting.order).
     """
     left = 1.0
     if since is not None and volume_m3 > 0:
         for at, changed in changes:
-            if at > since:
+            if at >= since:
                 left *= max(0.0, 1 - changed / volume_m3)
     return 1 - left
 
@@ -239,14 +174,17 @@ def _circuit(
     row: dict[str, Any],
     volume: float,
     stop: Stop,
-    tests: tuple[TestFacts, ...],
+    tests: list[Tested],
     changes: list[tuple[datetime, float]],
     moment: Moment,
 ) -> CircuitFacts:
     nitrate = _reading(row["last_nitrate"], row["last_nitrate_at"], moment)
     alkalinity = _reading(row["last_alkalinity"], row["last_alkalinity_at"], moment)
     warmth = Warmth(row["usual_temperature_c"], row["coldest_temperature_c"], row["warmest_month"])
-    read = next(((t.on, t.temperature_c) for t in tests if t.temperature_c is not None), (None, None))
+    read = next(
+        ((t.facts.on, t.facts.temperature_c) for t in tests if t.facts.temperature_c is not None), None
+    )
+    celsius = temperature_now(warmth, moment.today, *(read or (None, None)))
     return CircuitFacts(
         id=row["pk"],
         label=f"{row['code']} {row['name']}",
@@ -254,11 +192,11 @@ def _circuit(
         stop=stop,
         volume_m3=volume,
         is_quarantine=row["is_quarantine"],
-        temperature_c=temperature_now(warmth, moment.today, *read),
+        temperature_c=celsius,
         usual_temperature_c=warmth.usual_c,
         coldest_temperature_c=warmth.coldest_c,
         warmest_month=warmth.warmest_month,
-        tests=tests,
+        tests=as_known_now(tests, celsius, lambda since: renewed_share(changes, since, volume)),
         last_panel_on=moment.day(row["last_panel"]) if row["last_panel"] else None,
         nitrate=nitrate,
         alkalinity=alkalinity,

@@ -27,7 +27,7 @@ def inputs_of(known: Known, meals: list[Fed]) -> Inputs:
     hours = known.now_hour + AHEAD_HOURS
     lost = evaporation_m3_day(known)
     events: list[Event] = [
-        *(Meal(known.hour(meal.at), meal.tan_g, meal.solids_g) for meal in meals),
+        *(Meal(known.hour_of_event(meal.at), meal.tan_g, meal.solids_g) for meal in meals),
         *renewals(known),
         *_work(known),
         *harms(known),
@@ -44,7 +44,7 @@ def _work(known: Known) -> list[Event]:
     for each in known.records.worked[known.circuit.id]:
         if each.at < known.began:
             continue
-        hour, share = known.hour(each.at), share_of(each.filter_id, known.units, each.at)
+        hour, share = known.hour_of_event(each.at), share_of(each.filter_id, known.units, each.at)
         if each.kind == "drain":
             events.append(Drain(hour, 1 - (1 - LEFT_AFTER_DRAIN) * share))
         else:
@@ -67,7 +67,7 @@ def _filter_changes(known: Known) -> list[Event]:
     for when, pk, unit, state in sorted(changes, key=lambda change: change[:2]):
         left = known.moment.limits(known.circuit.id, pk)["filtration.disturbed_share"]
         harmed = is_told(known, pk, when)
-        events += _change(unit, states[pk], state, area, known.hour(when), left, is_harmed=harmed)
+        events += _change(unit, states[pk], state, area, known.hour_of_event(when), left, is_harmed=harmed)
         states[pk] = state
     return events
 

@@ -56,7 +56,7 @@ def _chlorine(known: Known, harmed: Harmed) -> Iterator[Event]:
         return
     if any(_is_same(harmed, each) for each in known.records.renewed[known.circuit.id]):
         return
-    hour, source = known.hour(harmed.at), known.records.sources[harmed.source_id]
+    hour, source = known.hour_of_event(harmed.at), known.records.sources[harmed.source_id]
     yield WaterChange(hour, harmed.volume_m3, source, is_neutralised=False)
 
 

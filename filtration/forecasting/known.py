@@ -2,14 +2,16 @@
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from enclosures.warmth import Warmth, day_of_year, temperatures
 from filtration.forecast import Source
+from filtration.forecasting.order import Hours, hours_in_order
 from filtration.forecasting.records import Records, Test, Unit
-from filtration.forecasting.states import runs_at
+from filtration.forecasting.states import runs_at, timeline
 from filtration.nitrification import COLDEST_C, WARMEST_C
 from refuge.rounds.loaders import Moment
 from refuge.rules.facts import CircuitFacts, Facts, PlanFacts
@@ -53,6 +55,24 @@ class Known:
     def hour(self, at: datetime) -> int:
         """Whole hours from the beginning to an instant."""
         return (at - self.began) // timedelta(hours=1)
+
+    def hour_of_event(self, at: datetime) -> int:
+        """The hour at which something that happened counts: its own, or the one before if a test followed in it."""
+        return self._in_order[0].get(at, self.hour(at))
+
+    def hour_of_test(self, at: datetime) -> int:
+        """The hour at which a test is taken in, before what counts in it."""
+        return self._in_order[1].get(at, self.hour(at))
+
+    @cached_property
+    def _in_order(self) -> tuple[Hours, Hours]:
+        records, pk = self.records, self.circuit.id
+        happened = [
+            *(each.at for rows in (records.fed, records.renewed, records.worked) for each in rows[pk]),
+            *(instant for each in records.harmed[pk] for instant in (each.at, each.ended)),
+            *(when for unit in self.units for when, _ in timeline(unit)),
+        ]
+        return hours_in_order(self.began, happened, (test.at for test in self.tests))
 
     def temperatures(self, hours: Floats) -> Floats:
         """Water temperature [C, within what the sums take] at hours from the beginning."""

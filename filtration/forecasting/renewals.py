@@ -30,7 +30,7 @@ def renewals(known: Known) -> list[Event]:
 def _parts(
     known: Known, renewed: Renewed, kind: type[WaterChange | TopUp], volume: float, raw_share: float
 ) -> Iterator[Event]:
-    hour, source = known.hour(renewed.at), known.records.sources[renewed.source_id]
+    hour, source = known.hour_of_event(renewed.at), known.records.sources[renewed.source_id]
     for share, is_neutralised in ((1 - raw_share, True), (raw_share, False)):
         if volume * share > 0:
             yield kind(hour, volume * share, source, is_neutralised=is_neutralised)

@@ -52,7 +52,7 @@ def assimilated(gathered: Gathered, start: Start | None = None, *, members: int 
 
 def hour_of(gathered: Gathered, number: int) -> int:
     """The hour at which a test (0 is the oldest) is taken in."""
-    return min(max(gathered.known.hour(gathered.seen[number].at), 0), gathered.now_hour)
+    return min(gathered.known.hour_of_test(gathered.seen[number].at), gathered.now_hour)
 
 
 def _after_test(gathered: Gathered, at: Start, number: int) -> Start:
