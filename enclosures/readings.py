@@ -10,7 +10,7 @@ from enclosures.selectors import TestPoint, last_value
 from enclosures.states import Judged, judge
 from refuge import units
 from refuge.rounds.loaders import Moment
-from refuge.rules.facts import CircuitFacts
+from refuge.rules.facts import CircuitFacts, TestFacts
 
 DIGITS = {
     "unionized": 3,
@@ -55,6 +55,7 @@ class UnionizedSum:
     pka: float
     percent: float
     unionized: float
+    lent: str = ""  # what other tests lent to it, in words
 
 
 def reading_rows(
@@ -127,17 +128,24 @@ def _clarity(points: Sequence[TestPoint], moment: Moment) -> ReadingRow | None:
 
 
 def unionized_sum(facts: CircuitFacts) -> UnionizedSum | None:
-    """The steps behind the newest un-ionized ammonia; None while no test has all three readings it needs."""
+    """The steps behind the newest un-ionized ammonia; None while no test has ammonia, and none a pH."""
     for test in facts.tests:
-        if test.unionized is not None and test.tan is not None and test.ph is not None:
-            celsius = test.temperature_c or 0.0
+        ph, celsius = test.unionized_ph, test.unionized_temperature_c
+        if test.unionized is not None and test.tan is not None and ph is not None and celsius is not None:
             return UnionizedSum(
                 on=test.on,
                 tan=test.tan,
                 temperature_c=celsius,
-                ph=test.ph,
+                ph=ph,
                 pka=ammonium_pka(celsius),
-                percent=100 * unionized_fraction(celsius, test.ph),
+                percent=100 * unionized_fraction(celsius, ph),
                 unionized=test.unionized,
+                lent=lent_words(test),
             )
     return None
+
+
+def lent_words(test: TestFacts) -> str:
+    """'the pH and the temperature': what a test's un-ionized ammonia took from elsewhere; empty where it read both."""
+    taken = [("the pH", test.ph), ("the temperature", test.temperature_c)]
+    return " and ".join(words for words, own in taken if own is None)

@@ -4,11 +4,11 @@ from typing import Any
 
 from django.urls import reverse
 
-from enclosures.facts import test_facts
 from enclosures.forms import AS_N, FullerTestForm, WaterChangeForm, WaterTestForm
 from enclosures.limits import beyond
 from enclosures.models import Circuit, WaterChange, WaterTest
 from enclosures.services import water_change_record, water_record_amend, water_test_record
+from enclosures.tested import known_of
 from refuge.rounds.planner import moment_for
 from refuge.rounds.recording import Lead, Recorder, Saved, register
 from refuge.rules.words import amount
@@ -79,11 +79,11 @@ class WaterTestRecorder(WaterRecorder):
 
     def lead(self, record_id: int) -> Lead | None:
         """A reading beyond its limit leads to what to do about it."""
-        test = WaterTest.objects.filter(pk=record_id).first()
+        test = WaterTest.objects.select_related("circuit").filter(pk=record_id).first()
         if test is None:
             return None
         moment = moment_for()
-        found = beyond(test_facts(test, moment.day(test.at)), moment.limits(test.circuit_id))
+        found = beyond(known_of(test, moment), moment.limits(test.circuit_id))
         return Lead(found[0], reverse("water_help", args=[test.circuit_id])) if found else None
 
 

@@ -8,9 +8,9 @@ from typing import Any
 
 from django.db.models import Count, F, Min, Q, QuerySet
 
-from enclosures.facts import unionized_or_none
 from enclosures.models import Area, Circuit, Enclosure, WaterChange, WaterSource, WaterTest
 from enclosures.states import judge, load_state, summary
+from enclosures.tested import unionized_or_none
 from refuge.rounds.loaders import Moment
 from refuge.rounds.models import Task
 from refuge.rules.facts import CircuitFacts, Facts

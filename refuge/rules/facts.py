@@ -36,7 +36,11 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class TestFacts:
-    """One water test as rules see it; mg/L, nitrogen as N; `unionized` is un-ionized ammonia as N."""
+    """One water test as rules see it; mg/L, nitrogen as N; `unionized` is un-ionized ammonia as N.
+
+    unionized_ph, unionized_temperature_c: what it was computed with, its own or lent by another test.
+    renewed_since: share of the water renewed by changes since (0 to 1).
+    """
 
     __test__ = False  # a name that pytest would otherwise collect
 
@@ -50,6 +54,25 @@ class TestFacts:
     oxygen: float | None
     chlorine: float | None
     unionized: float | None
+    unionized_ph: float | None = None
+    unionized_temperature_c: float | None = None
+    renewed_since: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class CourseFacts:
+    """Where a forecast sees one quantity go: most likely now and in two weeks; days until it passes its limit.
+
+    passes_in: None where that is not likely within the two weeks.
+    """
+
+    now: float
+    in_two_weeks: float
+    passes_in: float | None = None
+
+    @property
+    def per_day(self) -> float:
+        return (self.in_two_weeks - self.now) / 14
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +81,8 @@ class ForecastFacts:
 
     doubt: 'may_pass', 'will_pass', 'too_vague' or 'longest'. quantity: as in TestFacts, with its limit; chance of
     passing it on that day (0 to 1); width of the 90 % band. failure: why there is no forecast, if it broke.
+    is_young: a filter grows towards its plan; mature_in: days from `made_on` until it most likely carries it, None
+    for not within the weeks looked at. nitrate, alkalinity: where they go; None where it does not say.
     """
 
     made_on: date
@@ -69,6 +94,10 @@ class ForecastFacts:
     chance: float = 0.0
     width: float = 0.0
     failure: str = ""
+    is_young: bool = False
+    mature_in: float | None = None
+    nitrate: CourseFacts | None = None
+    alkalinity: CourseFacts | None = None
 
 
 @dataclass(frozen=True, slots=True)
