@@ -7,6 +7,7 @@ from filtration.designing.findings import NOTE, STOP, WARN, Finding, check
 from filtration.designing.remedies import inlet_words, return_words
 from filtration.designing.words import distance, flow, length, mass, percent, speed, volume
 from filtration.hydraulics.bed import grain, lift_margin
+from filtration.hydraulics.faults import ON_THE_PIPE_M
 from filtration.nitrification import medium
 
 LEAST_FREEBOARD_M = 0.05  # common practice, no source
@@ -34,7 +35,7 @@ def pump_cannot_lift(of: Assessment) -> Iterator[Finding]:
 
 @check
 def pump_cannot_start(of: Assessment) -> Iterator[Finding]:
-    crest, head = of.design.inlet_crest_above_water_m, of.design.pump.curve.shutoff_head_m
+    crest, head = of.design.inlet_top_above_water_m, of.design.pump.curve.shutoff_head_m
     if of.point.lifts and crest >= head:
         yield Finding(
             "pump_cannot_start",
@@ -42,6 +43,19 @@ def pump_cannot_start(of: Assessment) -> Iterator[Finding]:
             f"The inlet pipe climbs {distance(crest)} above the tank's water, and the pump lifts {distance(head)} at "
             "most: it never gets over the top.",
             "Lead the pipe in lower, through the wall, or choose a pump with more head.",
+        )
+
+
+@check
+def siphon_break_off_the_pipe(of: Assessment) -> Iterator[Finding]:
+    beyond = of.design.siphon_break_over_pipe_m
+    if beyond is not None and beyond > ON_THE_PIPE_M:
+        yield Finding(
+            "siphon_break_off_pipe",
+            STOP,
+            f"The siphon break's hole is said to lie {length(beyond)} above the highest point of the inlet pipe: there "
+            "is no pipe to drill, and nothing keeps the water from running back.",
+            "Lead the inlet pipe up to the hole's height or higher before it goes down into the filter.",
         )
 
 

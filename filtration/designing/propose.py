@@ -187,7 +187,9 @@ def _on_stand(design: Design, wish: Wish) -> Design:
     wanted = max(least + USUAL_FALL * design.back.pipe.length_m, design.tank.freeboard_m)
     missing = max(0.0, wanted - design.overflow_height_m - wish.floor_above_water_m)
     steps = math.ceil(missing / STAND_STEP_M - 1e-9)
-    return replace(design, floor_above_water_m=wish.floor_above_water_m + steps * STAND_STEP_M)
+    floor = wish.floor_above_water_m + steps * STAND_STEP_M
+    crest = max(design.inlet_crest_above_water_m, floor + design.inlet_mouth_height_m)
+    return replace(design, floor_above_water_m=floor, inlet_crest_above_water_m=crest)
 
 
 def _with_intake(design: Design) -> Design:

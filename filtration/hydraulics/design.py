@@ -64,7 +64,8 @@ class Design:
 
     floor_above_water_m: of the container's floor over the tank's water line; below 0 when it stands lower.
     grate_open_share: holes in the block or grate under the stones; None: the stones lie on legs or bare stone.
-    inlet_crest_above_water_m: highest point of the inlet pipe; the pump must reach it once, to start.
+    inlet_crest_above_water_m: highest point of the inlet pipe; the pump must reach it once, to start. A siphon
+    break lies on the pipe, so no higher than that.
     inlet_mouth_height_m: where the inlet pipe lets the water in.
     guard: what stops water from running back when the pump stops; guard_height_m: of the siphon break's hole.
     """
@@ -121,6 +122,19 @@ class Design:
     def lip_above_water_m(self) -> float:
         """The overflow's lip over the tank's water line."""
         return self.floor_above_water_m + self.overflow_height_m
+
+    @property
+    def inlet_top_above_water_m(self) -> float:
+        """The inlet's highest point over the tank's water line: at least where it lets the water in."""
+        return max(self.inlet_crest_above_water_m, self.floor_above_water_m + self.inlet_mouth_height_m)
+
+    @property
+    def siphon_break_over_pipe_m(self) -> float | None:
+        """How far the siphon break's hole would lie above the pipe's highest point [m], where nothing can be drilled;
+        0 or less for one that lies on the pipe, None without one."""
+        if self.guard != SIPHON_BREAK or self.guard_height_m is None:
+            return None
+        return self.floor_above_water_m + self.guard_height_m - self.inlet_top_above_water_m
 
     @property
     def freeboard_over_lip_m(self) -> float:

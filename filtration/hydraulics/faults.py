@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from fluids.numerics import brenth
 
-from filtration.hydraulics.design import CHECK_VALVE, SIPHON_BREAK, Design
+from filtration.hydraulics.design import CHECK_VALVE, Design
 from filtration.hydraulics.evaporation import daily_evaporation_m3, days_until_dry
 from filtration.hydraulics.operating_point import (
     SOUND,
@@ -19,6 +19,7 @@ from filtration.hydraulics.overflow import carried_m3_h
 
 STEPS = 16
 NO_SPILL_M3_H = 1e-4
+ON_THE_PIPE_M = 0.005  # heights are typed in whole centimetres or tenths of an inch
 
 
 @dataclass(frozen=True)
@@ -144,15 +145,15 @@ class BackSiphon:
 def back_siphon(design: Design) -> BackSiphon:
     """Water that runs back when the pump stops, from the level at the operating flow.
 
-    It ends where both waters stand level, at the inlet's mouth, at the siphon break's hole, or (check valve)
-    at the lip, whichever is highest; above the lip it runs back by the return in any case.
+    It ends where both waters stand level, at the inlet's mouth, at the siphon break's hole if the pipe climbs so
+    high, or (check valve) at the lip, whichever is highest; above the lip it runs back by the return in any case.
     """
     over = operating_point(design).heads.over_lip
     start = min(design.overflow_height_m + over, design.container.height_m)
     stop = design.inlet_mouth_height_m
     if design.guard == CHECK_VALVE:
         stop = max(stop, min(design.overflow_height_m, start))
-    elif design.guard == SIPHON_BREAK:
+    elif (beyond := design.siphon_break_over_pipe_m) is not None and beyond <= ON_THE_PIPE_M:
         stop = max(stop, design.guard_height_m or 0.0)  # a siphon break always has one
     level = _resting_level_m(design, start, stop)
     litres = _litres_between(design, level, start)

@@ -12,6 +12,7 @@ from django.forms.boundfield import BoundField
 from enclosures.models import Area, Circuit
 from filtration.designing.propose import CONTAINERS, PUMPS
 from filtration.hydraulics.design import SIPHON_BREAK
+from filtration.hydraulics.faults import ON_THE_PIPE_M
 from filtration.hydraulics.piping import STANDARD_BORES_M, fitting
 from filtration.models import FilterUnit
 from filtration.plans.fields import PointsField, ShareField, SizeField
@@ -292,6 +293,27 @@ class PlanForm(UnitModelForm):
         needs_height = data.get("guard") == SIPHON_BREAK and data.get("guard_height_m") is None
         if needs_height and "guard_height_m" not in self.errors:
             self.add_error("guard_height_m", "Say how high its hole lies: just under the water’s surface.")
+        self._clean_crest(data)
+
+    def _clean_crest(self, data: dict[str, Any]) -> None:
+        """A pipe goes up to where it lets the water in, and to the hole that is drilled into it."""
+        crest, floor = data.get("inlet_crest_above_water_m"), data.get("floor_above_water_m")
+        if crest is None or floor is None:
+            return
+        reached = [("the place where it lets the water in", data.get("inlet_mouth_height_m"))]
+        if data.get("guard") == SIPHON_BREAK:
+            reached.append(("the siphon break’s hole", data.get("guard_height_m")))
+        what, above = max(
+            ((what, floor + height) for what, height in reached if height is not None),
+            key=lambda each: each[1],
+            default=("", crest),
+        )
+        if crest < above - ON_THE_PIPE_M:
+            said = show(above, "length", self.system)
+            self.add_error(
+                "inlet_crest_above_water_m",
+                f"The pipe has to reach {what}, {said} above the tank’s water: its highest point is {said} or more.",
+            )
 
 
 def _fills_in(part: str) -> dict[str, str]:

@@ -68,6 +68,12 @@ def test_sizes_are_read_as_people_write_them():
         ({"overflow_height_m": "2 m"}, "overflow_height_m", "lower than the container"),
         ({"shape": "rectangle"}, "width_m", "width"),
         ({"guard": "siphon_break"}, "guard_height_m", "how high"),
+        (
+            {"guard": "siphon_break", "guard_height_m": "69"},
+            "inlet_crest_above_water_m",
+            "29.0\u00a0cm or more",
+        ),
+        ({"floor_above_water_m": "25"}, "inlet_crest_above_water_m", "25.0\u00a0cm or more"),
         ({"inlet_valve_open_share": "30"}, "inlet_valve_open_share", "33 %"),
         ({"pump_max_flow_m3_h": ""}, "pump_max_flow_m3_h", "plate"),
         ({"pump_points": "fast"}, "pump_points", "no point"),
@@ -91,6 +97,13 @@ def test_a_mistake_stands_at_its_field_and_nothing_typed_is_lost(changes, field,
     assert words in made.problems()[0][1]
     for name, value in changes.items():
         assert made.form.data[name.replace("__", "-")] == value
+
+
+@pytest.mark.parametrize("crest", ["29", "60"])
+def test_a_siphon_break_on_a_pipe_that_climbs_to_it_is_no_mistake(crest):
+    made = entry(guard="siphon_break", guard_height_m="69", inlet_crest_above_water_m=crest)
+    assert made.may_be_saved(), made.problems()
+    assert made.verdict.numbers.back_siphon.level_m == pytest.approx(0.69)
 
 
 def test_a_missing_name_keeps_nobody_from_seeing_the_figures():

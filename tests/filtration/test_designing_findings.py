@@ -32,6 +32,7 @@ class TestFindings:
         [
             ("pump_cannot_lift", STOP, {"floor_above_water_m": 2.5}),
             ("pump_cannot_start", STOP, {"inlet_crest_above_water_m": 2.6}),
+            ("siphon_break_off_pipe", STOP, {"guard": "siphon_break", "guard_height_m": 0.69}),
             ("overflow_above_rim", STOP, {"overflow_height_m": 0.83}),
             ("media_above_overflow", STOP, {"layers": (BedLayer("lava_rock", 0.6),)}),
             ("lip_under_water", STOP, {"floor_above_water_m": -0.9}),

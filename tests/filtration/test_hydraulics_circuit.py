@@ -173,8 +173,19 @@ class TestBackSiphon:
         assert result.unguarded_litres == pytest.approx(back_siphon(valve).litres)
 
     def test_siphon_break_stops_at_its_hole(self):
-        result = back_siphon(replace(SOUND, guard="siphon_break", guard_height_m=0.70))
-        assert result.level_m == pytest.approx(0.70)
+        # The floor lies 0.3 m below the water: a hole 0.70 m over the floor is 0.40 m over the water.
+        over = replace(
+            SOUND,
+            guard="siphon_break",
+            guard_height_m=0.70,
+            inlet_crest_above_water_m=0.7 + SOUND.floor_above_water_m,
+        )
+        assert back_siphon(over).level_m == pytest.approx(0.70)
+
+    def test_a_siphon_break_above_the_pipe_stops_nothing(self):
+        through_the_wall = replace(SOUND, guard="siphon_break", guard_height_m=0.70)
+        assert through_the_wall.siphon_break_over_pipe_m == pytest.approx(0.4)
+        assert back_siphon(through_the_wall) == back_siphon(SOUND)
 
     def test_small_tank_overflows(self):
         small = barrel(tank=Tank(0.3, 0.5, 0.2, 0.05))
