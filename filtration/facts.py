@@ -27,6 +27,7 @@ from refuge.rules.facts import (
     NO_STOP,
     RUNNING,
     CircuitFacts,
+    CourseFacts,
     Facts,
     Fed,
     FilterFacts,
@@ -89,6 +90,7 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     for pk, forecast in _forecasts(scopes, moment).items():
         if pk in facts.circuit:
             facts.circuit[pk] = replace(facts.circuit[pk], forecast=forecast)
+    _tell_when_mature(facts, moment)
 
 
 @prepared
@@ -150,11 +152,12 @@ def _work(scopes: Scopes, moment: Moment) -> tuple[dict[int, dict[str, datetime]
 @prepared
 def _forecast_rows(scopes: Scopes, since: date, until: date) -> Any:
     columns = ("sure_until", "doubt", "quantity", "limit", "chance", "width", "failure")
+    told = ("outlook__maturing__days", "outlook__courses")
     rows = WaterForecast.objects.filter(lacks="", day__gte=since, day__lte=until)
     return (
         of_waters(rows, scopes)
         .order_by("circuit_id", "day")
-        .values_list("circuit_id", "day", "tested_at", *columns)
+        .values_list("circuit_id", "day", "tested_at", *told, *columns)
     )
 
 
@@ -162,9 +165,35 @@ def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
     """The newest forecast of each water, if it is of these days: 1 query of a few columns."""
     since = moment.today - timedelta(days=FORECAST_COUNTS_DAYS)
     found: dict[int, ForecastFacts] = {}
-    for pk, day, tested_at, *rest in _forecast_rows(scopes=scopes, since=since, until=moment.today):
-        found[pk] = ForecastFacts(day, moment.day(tested_at) if tested_at else None, *rest)
+    for pk, day, tested_at, days, courses, *rest in _forecast_rows(
+        scopes=scopes, since=since, until=moment.today
+    ):
+        found[pk] = ForecastFacts(
+            day,
+            moment.day(tested_at) if tested_at else None,
+            *rest,
+            is_young=days is not None,
+            mature_in=days[1] if days else None,
+            nitrate=_course(courses, "nitrate"),
+            alkalinity=_course(courses, "alkalinity"),
+        )
     return found
+
+
+def _course(courses: dict[str, Any] | None, name: str) -> CourseFacts | None:
+    """None in a forecast of an earlier version."""
+    return CourseFacts(*courses[name]) if courses and name in courses else None
+
+
+def _tell_when_mature(facts: Facts, moment: Moment) -> None:
+    """A forecast knows its own water better than a curve for all filters: what it says of the young ones counts."""
+    for pk, unit in facts.filter.items():
+        forecast = facts.circuit[unit.circuit_id].forecast
+        if unit.days_to_mature is None or forecast is None or not forecast.is_young:
+            continue
+        passed = (moment.today - forecast.made_on).days
+        days = None if forecast.mature_in is None else max(forecast.mature_in - passed, 0.0)
+        facts.filter[pk] = replace(unit, days_to_mature=days)
 
 
 def _surface(row: tuple[Any, ...]) -> float:

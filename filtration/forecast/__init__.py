@@ -39,7 +39,7 @@ from filtration.forecast.outlook import (
 )
 from filtration.forecast.scenario import Scenario
 from filtration.forecast.score import Judged, Score, score
-from filtration.forecast.start_up import days_to_mature, feeding_ladder, largest_meals
+from filtration.forecast.start_up import days_to_mature, feeding_ladder, largest_meals, mean_load_g_day
 
 __all__ = [
     "LEVELS",
@@ -91,6 +91,7 @@ __all__ = [
     "largest_meals",
     "meal_of_food",
     "meals_every",
+    "mean_load_g_day",
     "middle_member",
     "new_filter",
     "prepare",

@@ -37,19 +37,25 @@ def days_to_mature(
     inputs: Inputs,
     start: Beginning | Ensemble,
     *,
+    load_g_day: float | None = None,
     members: int = MEMBERS,
     seed: int = 0,
 ) -> Span:
     """Days until the filter carries the plan in `inputs`, and keeps that up for KEPT_DAYS: a good day after a meal does
     not count, nor does a bad one long after.
 
-    The plan's mean load is that of its meals, per day. Span.share says in how many members it gets there: a
+    load_g_day: of the plan, where `inputs` hold less food on the way to it; else that of its meals, per day. Span.share says in how many members it gets there: a
     filter that is too small never does. Nothing is found later than KEPT_DAYS before the end of `inputs`.
     """
     ensemble = _ensemble(circuit, start, members, seed)
-    load = sum(meal.eaten_tan_g + meal.left_tan_g for meal in _meals(inputs)) / (inputs.hours / HOURS_A_DAY)
+    load = load_g_day if load_g_day is not None else mean_load_g_day(inputs)
     _, records = advance(ensemble, circuit, inputs, every=EVERY)
     return span(_first_kept(records, CAPACITY_OVER_LOAD * positive("load", load)))
+
+
+def mean_load_g_day(inputs: Inputs) -> float:
+    """Ammonia nitrogen of all meals, a day."""
+    return sum(meal.eaten_tan_g + meal.left_tan_g for meal in _meals(inputs)) / (inputs.hours / HOURS_A_DAY)
 
 
 def _first_kept(records: Singles, wanted_g_day: float) -> Floats:

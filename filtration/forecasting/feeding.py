@@ -10,9 +10,9 @@ from filtration.forecast import Forecast, Limit, Source
 from filtration.forecasting.limits import ACUTE
 
 # Acid water holds its ammonia as harmless ammonium until the next change or a dose of bicarbonate lifts pH. So all of
-# it is judged as at pH 8 too, where fresh water in balance with air comes to lie and to which published criteria refer
-# (US EPA 1999, ammonia update, recalled); or at the source's pH where that is higher. Assumption.
-USUAL_PH = 8.0
+# it is held against the limit as at the pH of the source too, and at no less than what new water has when nobody has
+# measured it. Assumption: a change brings the water nearer to that, seldom beyond it.
+USUAL_PH = 7.6
 SLOW = ("alkalinity", "ph")  # meals use them up over days; once they are gone, ammonia is taken up no more
 CHANCE = 0.1  # as large a chance of passing a limit is taken
 

@@ -178,21 +178,22 @@ def _maturing(outlook: dict[str, Any]) -> Line | None:
     early, middle, late, share = maturing["days"]
     if middle is None:
         return Line(
-            "act", f"The filter may not get mature within {maturing['within']} days on {_fed_on(maturing)}."
+            "act", f"The filter may not get mature within {maturing['within']} days{_fed_until(maturing)}."
         )
     upper = f"{late:.0f}" if late is not None else f"more than {maturing['within']}"
-    words = f"Mature in {early:.0f} to {upper} days, most likely about {middle:.0f}, on {_fed_on(maturing)}."
+    words = f"Mature in {early:.0f} to {upper} days, most likely about {middle:.0f}{_fed_until(maturing)}."
     if share < SURE_OF_IT:
-        words += f" In {(1 - share) * 10:.0f} of 10 cases these meals are too much for it."
+        words += f" In {(1 - share) * 10:.0f} of 10 cases the plan is too much for it."
     return Line("watch", words)
 
 
-def _fed_on(maturing: dict[str, Any]) -> str:
-    """The plan and the warmth that the days to mature are counted for."""
+def _fed_until(maturing: dict[str, Any]) -> str:
+    """The plan, the food until then and the warmth that the days to mature are counted for."""
     meal, celsius = maturing.get("meal_kg"), maturing.get("celsius")
     if meal is None or celsius is None:
-        return "these meals"
-    return f"the planned meals of {amount(meal, 'food')} at {amount(celsius, 'temperature')}"
+        return ""
+    plan, warmth = amount(meal, "food"), amount(celsius, "temperature")
+    return f", for the planned meals of {plan} at {warmth}, fed no more than it bears until then"
 
 
 def _ration(outlook: dict[str, Any], is_unwell: bool) -> Line | None:

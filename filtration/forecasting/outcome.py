@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from filtration.forecast import (
+    LEVELS,
     Ensemble,
     Forecast,
     Limit,
@@ -46,6 +47,7 @@ CLEARING_HOURS = 96
 LAST_MEAL_COUNTS = timedelta(days=3)
 MOST_TIMES = 3.0  # the planned meals are not tried beyond this many times their size
 ONE_SITTING = timedelta(hours=12)
+MIDDLE = LEVELS.index(0.5)
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +79,8 @@ def outcome_of(gathered: Gathered, taken: Assimilated) -> Outcome:
         "clearing": _clearing(gathered, scenario),
         "maturing": maturing_of(gathered, scenario, bounds),
         "ration": _ration(gathered, scenario, forecast),
-        "changes": _changes(records, bounds),
+        "changes": (changes := _changes(records, bounds)),
+        "courses": _courses(forecast, changes),
         "work": [_work(unit, gathered, taken.ensemble) for unit in _running(gathered)],
         "meals": [[meal.at.isoformat(timespec="minutes"), digits(meal.kg)] for meal in gathered.meals_ahead],
         "basis": _basis(gathered),
@@ -187,6 +190,15 @@ def _changes(records: Singles, bounds: Iterable[Limit]) -> dict[str, list[float 
     """Days until what only a water change sets right passes its limit."""
     slow = [each for each in bounds if each.quantity in {"nitrate", "alkalinity"}]
     return {each.quantity: packed_span(days_until_passing(records, EVERY_HOURS, each)) for each in slow}
+
+
+def _courses(forecast: Forecast, changes: dict[str, list[float | None]]) -> dict[str, list[float | None]]:
+    """Of each of these quantities what is most likely now and in two weeks, and the days until its limit."""
+    found: dict[str, list[float | None]] = {}
+    for name, (_, passes_in, *_) in changes.items():
+        middle = forecast.band(name)[:, MIDDLE]
+        found[name] = [digits(float(middle[0])), digits(float(middle[-1])), passes_in]
+    return found
 
 
 def _running(gathered: Gathered) -> list[FilterFacts]:

@@ -15,10 +15,12 @@ from filtration.forecast import (
     Limit,
     Meal,
     Scenario,
+    Source,
     Span,
     WaterChange,
     days_to_mature,
     feeding_ladder,
+    mean_load_g_day,
 )
 from filtration.forecast.start_up import KEPT_DAYS
 from filtration.forecasting.feeding import feeding_limits
@@ -31,6 +33,7 @@ from filtration.forecasting.records import Fed
 
 LOOKED_AT_DAYS = 70  # a cold new filter takes two months
 WITHIN_DAYS = LOOKED_AT_DAYS - KEPT_DAYS
+WHOLE_DAYS = 3  # in a row on which the whole plan may be fed: then it may be from then on
 MOST_TIMES = 2.0  # meals are not tried beyond this many times their size
 
 
@@ -38,21 +41,21 @@ def maturing_of(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit])
     """Days until a young filter carries its plan; None for one that is not cycling or has no plan to carry.
 
     ladder: for each day the largest share of the planned meals that keeps what harms at once within its limits,
-    until the filter is mature and the whole plan may be fed, or to the end of what is looked at.
+    until the whole plan may be fed, or to the end of what is looked at. days: fed so much, and never beyond the plan.
     """
     fed = _planned(gathered) if gathered.is_young else []
     if not fed:
         return None
-    known = gathered.known
     meals = [Meal(_hour(gathered, meal), meal.tan_g, meal.solids_g) for meal in fed]
     young = weeks_ahead(gathered, scenario, meals)
-    days = days_on(young)
+    ladder = ladder_of(young, bounds, gathered.known.source)
+    days = days_on(young, ladder)
     return {
         "days": packed_span(days),
         "within": WITHIN_DAYS,
         "celsius": digits(float(scenario.inputs.temperature_c[-1])),
         "meal_kg": digits(sum(meal.kg for meal in fed) / len(fed)),
-        "ladder": _ladder(young, days, feeding_limits(bounds, young.inputs.temperature_c, known.source)),
+        "ladder": [digits(share) for share in ladder],
     }
 
 
@@ -84,20 +87,24 @@ def weeks_ahead(gathered: Gathered, scenario: Scenario, meals: Sequence[Meal]) -
     return Scenario(scenario.circuit, inputs, scenario.start)
 
 
-def days_on(young: Scenario) -> Span:
-    """Days until the filter carries the meals of these weeks, given at least one."""
-    return days_to_mature(young.circuit, young.inputs, young.start)
+def ladder_of(young: Scenario, bounds: Sequence[Limit], source: Source) -> list[float]:
+    """Each day's largest share of the wanted meals; each is dear to compute, so no more than WHOLE_DAYS of the whole."""
+    limits = feeding_limits(bounds, young.inputs.temperature_c, source)
+    shares: list[float] = []
+    for share in feeding_ladder(young.circuit, young.inputs, young.start, limits, most=MOST_TIMES):
+        shares.append(share)
+        if min(shares[-WHOLE_DAYS:]) >= WHOLE and len(shares) >= WHOLE_DAYS:
+            break
+    return shares
+
+
+def days_on(young: Scenario, ladder: Sequence[float]) -> Span:
+    """Days until the filter carries the meals of these weeks, of which each day no more is given than it bears."""
+    meals = [event for event in young.inputs.events if isinstance(event, Meal)]
+    shares = (ladder[min(meal.hour // 24, len(ladder) - 1)] for meal in meals)
+    fed = young.with_meals([meal.scaled(min(share, 1.0)) for meal, share in zip(meals, shares, strict=True)])
+    return days_to_mature(fed.circuit, fed.inputs, fed.start, load_g_day=mean_load_g_day(young.inputs))
 
 
 def _hour(gathered: Gathered, meal: Fed) -> int:
     return max(gathered.known.hour(meal.at) - gathered.now_hour, 0)
-
-
-def _ladder(young: Scenario, days: Span, limits: Sequence[Limit]) -> list[float | None]:
-    """Each day is dear to compute: no more of them than are told."""
-    shares: list[float | None] = []
-    for share in feeding_ladder(young.circuit, young.inputs, young.start, limits, most=MOST_TIMES):
-        shares.append(digits(share))
-        if share >= WHOLE and days.late is not None and len(shares) >= days.late:
-            break
-    return shares

@@ -20,7 +20,7 @@ from filtration.forecasting.services import DOUBTS
 from filtration.forecasting.starts import digest, from_start
 from filtration.forecasting.states import runs_at
 from filtration.forecasting.wishes import change_stamp
-from filtration.forecasting.young import LOOKED_AT_DAYS, days_on, weeks_ahead
+from filtration.forecasting.young import LOOKED_AT_DAYS, days_on, ladder_of, weeks_ahead
 from filtration.what_if.changes import Change, Ground, SplitOff, changed, made
 from filtration.what_if.compare import Course, courses
 from filtration.what_if.facts import NEW
@@ -146,19 +146,20 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
     found: list[Course] = []
     part: list[Course] = []
     maturing = None
-    if water.gathered is not None:
-        past = digest(water.gathered)
-        scenario = scenario_as_it_is(water.gathered, past)
+    gathered = water.gathered
+    if gathered is not None:
+        past = digest(gathered)
+        scenario = scenario_as_it_is(gathered, past)
         as_it_is = scenario.with_meals(plans[0][1])
         name = f"{past}-{as_it_is.inputs.events!r}-{water.limits!r}"
         old = computed(name, lambda: _forecast(as_it_is, water))
         other = changed(changes, scenario, ground) if changes else scenario
         new = _forecast(other.with_meals(plans[1][1]), water) if changes else old
         found = courses(old, new)
-        if changes and water.gathered.is_young:
+        if changes and gathered.is_young:
             maturing = (
-                _mature_in(water, water.gathered, scenario, before),
-                _mature_in(water, water.gathered, other, after),
+                computed(f"mature-{name}", lambda: _mature_in(water, gathered, scenario, before)),
+                _mature_in(water, gathered, other, after),
             )
         part = _part(changes, scenario, old, after, water)
         for facts, forecast in ((before, old), (after, new)):
@@ -180,7 +181,10 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
 def _mature_in(water: Water, gathered: Gathered, scenario: Scenario, facts: Facts) -> Span | None:
     """Days until the filter carries these plans in this water; None when they ask for no meal."""
     _, meals = meals_of(facts, water, days=LOOKED_AT_DAYS)
-    return days_on(weeks_ahead(gathered, scenario, meals)) if meals else None
+    if not meals:
+        return None
+    young = weeks_ahead(gathered, scenario, meals)
+    return days_on(young, ladder_of(young, water.limits, gathered.known.source))
 
 
 def _forecast(scenario: Scenario, water: Water) -> Forecast:

@@ -16,11 +16,11 @@ from tests.factories import UserFactory, WaterTestFactory
 from tests.filtration.a_water import NOW, a_water, days_ago, moment
 
 
-def test_ammonia_counts_as_at_ph_8_or_at_the_ph_of_a_source_that_is_higher():
-    """Un-ionized at 25 °C: 5.38 % at pH 8.0, 12.5 % at pH 8.4 (tables after Emerson et al. 1975, recalled)."""
+def test_ammonia_counts_as_at_the_ph_of_its_source_and_never_as_in_acid_water():
+    """Un-ionized at 25 °C: 2.21 % at pH 7.6, 12.5 % at pH 8.4 (tables after Emerson et al. 1975, recalled)."""
     bounds = [Limit("unionized", 0.05), Limit("nitrite", 1.0), Limit("nitrate", 50.0)]
     warmth = np.array([20.0, 25.0, 22.0])
-    for ph, share in ((6.5, 0.0538), (8.4, 0.125)):
+    for ph, share in ((6.5, 0.0221), (8.4, 0.125)):
         found = {each.quantity: each.value for each in feeding_limits(bounds, warmth, Source(ph=ph))}
         assert found.keys() == {"unionized", "nitrite", "tan"}
         assert found["tan"] == pytest.approx(0.05 / share, rel=0.02)

@@ -1,15 +1,19 @@
 """The largest meal on each day until a young filter is mature: its steps, words, picture and page."""
 
 import re
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 import time_machine
 from django.urls import reverse
 
+from filtration.forecast import Meal
 from filtration.forecasting import services
-from filtration.forecasting.largest import BASE, largest_of, steps_of
+from filtration.forecasting.gather import gather_one, scenario_of
+from filtration.forecasting.largest import BASE, WHOLE, largest_of, steps_of
 from filtration.forecasting.models import WaterForecast
+from filtration.forecasting.young import days_on, weeks_ahead
+from refuge.rounds.loaders import load_facts
 from tests.factories import UserFactory
 from tests.filtration.a_water import NOW, a_water, moment
 
@@ -89,3 +93,50 @@ def test_the_page_of_a_young_filter_shows_it_in_each_readers_units(client, syste
     assert "Largest meal until the filter is mature" in page
     table = page[page.index("Largest meal, and its share of the plan") :]
     assert re.search(rf"\d\xa0({units})</td>", table[: table.index("</table>")])
+
+
+@pytest.mark.django_db
+class TestMature:
+    @pytest.fixture
+    def young(self):
+        circuit = a_water(state="cycling", filter_days=4, meals=1, tests=1)
+        circuit.plan.ration_kg = 0.1
+        circuit.plan.save()
+        services.forecast_waters([circuit.pk], moment=moment())
+        return circuit
+
+    def test_fed_little_at_first_it_takes_longer_than_on_the_whole_plan(self, young):
+        gathered, scenario = gather_one(young.pk, moment()), scenario_of(young.pk, moment())
+        meals = [Meal(hour, 3.0, 10.0) for hour in range(0, 70 * 24, 48)]
+        weeks = weeks_ahead(gathered, scenario, meals)
+        whole, ladder = days_on(weeks, [1.0]), days_on(weeks, [0.0] * 14 + [1.0])
+        assert ladder.early > whole.early + 3
+        assert ladder.middle > whole.middle
+
+    def test_the_days_are_those_on_the_meals_that_the_ladder_allows(self, young):
+        outlook = WaterForecast.objects.get(circuit=young).outlook["maturing"]
+        whole = next(n for n, share in enumerate(outlook["ladder"]) if share >= WHOLE)
+        assert any(share < WHOLE for share in outlook["ladder"][:7])  # else nothing is shown here
+        # Nine in ten waters bear the whole plan from that day on: not long before most are mature for it.
+        assert outlook["days"][1] <= whole + 7
+        assert outlook["days"][2] >= whole - 7
+
+    def test_the_page_the_task_and_the_what_if_say_the_same_days(self, young, client):
+        early, middle, late, _ = WaterForecast.objects.get(circuit=young).outlook["maturing"]["days"]
+        said = f"{early:.0f} to {late:.0f} days, most likely about {middle:.0f}"
+        unit = next(iter(load_facts(frozenset([young.pk]), moment()).filter.values()))
+        assert unit.days_to_mature == middle
+        with time_machine.travel(NOW, tick=False):
+            client.force_login(UserFactory(role="staff"))
+            page = client.get(young.get_absolute_url()).content.decode()
+            tried = client.get(reverse("what_if", args=[young.pk]), {"degrees": "3"}).content.decode()
+            of_filter = client.get(unit.path).content.decode()
+        assert f"Mature in {said}" in page
+        assert f"before: {said}" in tried
+        assert f"about {middle:.0f} days until mature" in of_filter
+
+    def test_the_days_of_yesterdays_forecast_are_one_fewer(self, young):
+        row = WaterForecast.objects.get(circuit=young)
+        tomorrow = moment(NOW + timedelta(days=1))
+        unit = next(iter(load_facts(frozenset([young.pk]), tomorrow).filter.values()))
+        assert unit.days_to_mature == row.outlook["maturing"]["days"][1] - 1
