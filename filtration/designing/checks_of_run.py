@@ -189,14 +189,45 @@ def runs_back(of: Assessment) -> Iterator[Finding]:
             "A check valve above the pump, or a small hole in the inlet pipe just under the water's surface.",
         )
     elif of.design.guard != NO_GUARD:
-        name = "check valve" if of.design.guard == CHECK_VALVE else "siphon break"
-        yield Finding(
-            "guard",
-            NOTE,
-            f"The {name} keeps {volume((back.unguarded_litres - back.litres) / 1000)} from running back when the "
-            "pump stops.",
-            "Try it at every pump clean: dirt holds valves open and closes small holes.",
+        yield _guarded(of)
+
+
+def _guarded(of: Assessment) -> Finding:
+    """What the guard keeps back, and what happens on the day it does not. A hole has no moving part and can be seen
+    to run; a valve that a bit of grit holds open shows nothing (common practice, no source)."""
+    back, is_valve = of.back_siphon, of.design.guard == CHECK_VALVE
+    name = "check valve" if is_valve else "siphon break"
+    kept = f"The {name} keeps {volume((back.unguarded_litres - back.litres) / 1000)} from running back when the pump stops."
+    harm = _if_it_fails(of)
+    if not harm or not (is_valve or back.unguarded_overflows):
+        return Finding(
+            "guard", NOTE, kept, "Try it at every pump clean: dirt holds valves open and closes small holes."
         )
+    return Finding(
+        "guard_sticks",
+        WARN,
+        f"{kept} {'Dirt that holds it open' if is_valve else 'Slime that closes its hole'} is enough, and {harm}.",
+        "Something that does not rest on one part: "
+        + (
+            "a siphon break, which has no moving part"
+            if is_valve
+            else "a second, wider hole or a check valve too"
+        )
+        + (", or less water in the tank" if back.unguarded_overflows else "")
+        + ". Try it at every pump clean, by pulling the plug.",
+    )
+
+
+def _if_it_fails(of: Assessment) -> str:
+    """What running back would do without the guard; empty where it does no harm."""
+    back, harm = of.back_siphon, []
+    if back.unguarded_overflows:
+        harm.append(
+            f"the tank rises by {length(back.unguarded_rise_m)}, over its rim ({length(of.design.tank.freeboard_m)})"
+        )
+    if back.unguarded_bares:
+        harm.append("the stones fall dry, whose bacteria last hours like that")
+    return " and ".join(harm)
 
 
 @check

@@ -131,7 +131,8 @@ class BackSiphon:
 
     litres: that run back. level_m: where the water in the container comes to rest, over its floor.
     tank_rise_m: of the tank's water. tank_overflows: it rises over its rim. bares_media: stones fall dry,
-    whose bacteria then have hours. unguarded_litres: without the guard.
+    whose bacteria then have hours. unguarded_litres, unguarded_rise_m, unguarded_overflows, unguarded_bares: the same
+    without the guard, or with one that sticks.
     """
 
     litres: float
@@ -140,6 +141,9 @@ class BackSiphon:
     tank_overflows: bool
     bares_media: bool
     unguarded_litres: float
+    unguarded_rise_m: float
+    unguarded_overflows: bool
+    unguarded_bares: bool
 
 
 def back_siphon(design: Design) -> BackSiphon:
@@ -156,12 +160,17 @@ def back_siphon(design: Design) -> BackSiphon:
     elif (beyond := design.siphon_break_over_pipe_m) is not None and beyond <= ON_THE_PIPE_M:
         stop = max(stop, design.guard_height_m or 0.0)  # a siphon break always has one
     level = _resting_level_m(design, start, stop)
+    free = _resting_level_m(design, start, design.inlet_mouth_height_m)
+    kept, lost = _after(design, start, level), _after(design, start, free)
+    return BackSiphon(kept[0], level, *kept[1:], *lost)
+
+
+def _after(design: Design, start: float, level: float) -> tuple[float, float, bool, bool]:
+    """What a fall from one level in the container to another does: litres that run back, the tank's rise [m], whether
+    it rises over its rim, whether stones fall dry."""
     litres = _litres_between(design, level, start)
     rise = litres / 1000 / design.tank.surface_m2
-    free = _litres_between(design, _resting_level_m(design, start, design.inlet_mouth_height_m), start)
-    return BackSiphon(
-        litres, level, rise, rise > design.tank.freeboard_m, level < design.media_top_m - 1e-9, free
-    )
+    return litres, rise, rise > design.tank.freeboard_m, level < design.media_top_m - 1e-9
 
 
 def _litres_between(design: Design, low: float, high: float) -> float:

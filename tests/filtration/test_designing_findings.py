@@ -5,6 +5,7 @@ import pytest
 from filtration.designing.assess import assess
 from filtration.designing.findings import NOTE, SEVERITIES, STOP, WARN
 from filtration.designing.steps import build_steps
+from filtration.designing.words import length
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.design import Container, Tank
 from filtration.hydraulics.overflow import Return
@@ -13,6 +14,8 @@ from filtration.hydraulics.pump import ParabolicCurve, PointCurve, Pump
 from refuge.units import US, spoken
 from tests.filtration.hydraulic_designs import GOOD, TWO_INCH, barrel
 
+# An inlet over the container's rim, with a hole a little under the water's surface.
+OVER_THE_RIM = {"guard": "siphon_break", "guard_height_m": 0.70, "inlet_crest_above_water_m": 0.6}
 SMALL_RETURN = Return(Pipe(0.021, 1.0))
 
 
@@ -25,7 +28,24 @@ class TestFindings:
     def test_good_design_can_be_built(self):
         verdict = assess(barrel(**GOOD), tan_g_day=2.0, price_per_kwh=0.3)
         assert verdict.can_be_built
-        assert {finding.key for finding in verdict.findings if finding.severity == WARN} == {"return_shut"}
+        assert {finding.key for finding in verdict.findings if finding.severity == WARN} == {
+            "guard_sticks",
+            "return_shut",
+        }
+
+    def test_a_check_valve_that_sticks_is_judged_by_what_it_lets_through(self):
+        """Dirt holds valves open (common practice, no source): a tank that would run over then is no footnote."""
+        brim = assess(barrel(**GOOD | {"tank": Tank(1.1, 0.4, 0.3, 0.12)}))
+        back, said = (
+            brim.numbers.back_siphon,
+            {each.key: each.words for each in brim.findings}["guard_sticks"],
+        )
+        bare = assess(barrel(**GOOD | {"tank": Tank(1.1, 0.4, 0.3, 0.12), "guard": "none"}))
+        assert back.unguarded_rise_m == pytest.approx(
+            bare.numbers.back_siphon.tank_rise_m, rel=0.02
+        )  # the open valve has a loss
+        assert not back.tank_overflows and back.unguarded_overflows and back.unguarded_bares
+        assert length(back.unguarded_rise_m) in said and "over its rim" in said
 
     @pytest.mark.parametrize(
         ("key", "severity", "changes"),
@@ -47,7 +67,14 @@ class TestFindings:
             ("turnover", NOTE, {"tank": Tank(0.3, 0.8, 0.3, 0.2)}),
             ("runs_back", WARN, {}),
             ("runs_back_over", STOP, {"tank": Tank(1.1, 0.4, 0.3, 0.01)}),
-            ("guard", NOTE, {"guard": "check_valve"}),
+            (
+                "guard",
+                NOTE,
+                {"guard": "check_valve", "floor_above_water_m": -0.69, "tank": Tank(1.1, 2.0, 0.3, 0.5)},
+            ),
+            ("guard", NOTE, OVER_THE_RIM),
+            ("guard_sticks", WARN, {"guard": "check_valve"}),
+            ("guard_sticks", WARN, OVER_THE_RIM | {"tank": Tank(1.1, 0.4, 0.3, 0.05)}),
             ("no_grate", NOTE, {}),
             ("heavy", NOTE, {}),
             ("settles", NOTE, {}),
