@@ -146,10 +146,25 @@ def _filling(verdict: Verdict) -> Iterator[BuildStep]:
 
 
 def _starting(verdict: Verdict) -> Iterator[BuildStep]:
+    yield _try_protection()
     yield _run(verdict)
     yield _try_half_blocked(verdict)
     yield _try_pump_off(verdict)
     yield _mature(verdict)
+
+
+def _try_protection() -> BuildStep:
+    return BuildStep(
+        "protection",
+        "Test the residual-current (ground-fault) device",
+        "Before the pump is plugged in: with a lamp in the pump's socket press the device's test button. It must trip and "
+        "the lamp go out. Then reset it and plug in the pump, its cord in a loop below the socket so that drops fall off.",
+        "It tripped, and the date is written down. If it did not, call a licensed electrician: the pump does not run before.",
+        (
+            MAINS,
+            "Dry hands, dry floor. Pressing the button shows that the device trips, not that the wiring is right.",
+        ),
+    )
 
 
 def _run(verdict: Verdict) -> BuildStep:
@@ -177,8 +192,10 @@ def _try_half_blocked(verdict: Verdict) -> BuildStep:
     return BuildStep(
         "half_blocked",
         "Try a half blocked return",
-        f"Cover half of the overflow with your hand for a minute: {outcome}.",
-        "The level comes back when the hand is gone.",
+        "Hold a board against the overflow from outside, over the rim, so that half of it is covered, or close half of the "
+        f"return's far end with a plug, for a minute: {outcome}. No hand goes into the water, which is under power now.",
+        "The level comes back when the board is gone.",
+        (MAINS,),
     )
 
 

@@ -161,8 +161,8 @@ def back_siphon(design: Design) -> BackSiphon:
         stop = max(stop, design.guard_height_m or 0.0)  # a siphon break always has one
     level = _resting_level_m(design, start, stop)
     free = _resting_level_m(design, start, design.inlet_mouth_height_m)
-    kept, lost = _after(design, start, level), _after(design, start, free)
-    return BackSiphon(kept[0], level, *kept[1:], *lost)
+    litres, rise, overflows, bares = _after(design, start, level)
+    return BackSiphon(litres, level, rise, overflows, bares, *_after(design, start, free))
 
 
 def _after(design: Design, start: float, level: float) -> tuple[float, float, bool, bool]:

@@ -57,6 +57,17 @@ class TestSteps:
         assert order.index("holes") < order.index("bulkheads") < order.index("leak_test")
         assert order.index("leak_test") < order.index("stones") < order.index("run")
         assert order.index("run") < order.index("cycling")
+        # IEC 61008-1 asks for a test button on every residual-current device (recalled); that it is pressed before
+        # the first start is common practice, no source.
+        assert order.index("fill") < order.index("protection") < order.index("run")
+
+    def test_no_step_puts_a_hand_into_water_with_the_pump_plugged_in(self):
+        steps = {step.key: step for step in build_steps(assess(barrel(**GOOD)))}
+        blocked = steps["half_blocked"]
+        assert "with your hand" not in blocked.words and "board" in blocked.words
+        assert "before hands go in" in " ".join(blocked.cautions)
+        assert "test button" in steps["protection"].words
+        assert "licensed electrician" in steps["protection"].check
 
     def test_every_step_can_be_checked_and_speaks_both_systems(self):
         for step in build_steps(assess(barrel(**GOOD))):
