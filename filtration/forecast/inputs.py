@@ -135,7 +135,8 @@ class PumpStop:
     """No flow through the filter for `hours` from `hour` on.
 
     share: of the media surface, and so of the flow, that stands still (above 0, up to 1). Where the rest goes on, what
-    stands takes no part meanwhile; what it loses is a Damage.
+    stands takes no part meanwhile; what it loses is a Damage. Two stops of the same hours each take of what the other
+    leaves: filters that stand together are one stop of the sum of their shares (see forecasting.harms).
     """
 
     hour: int

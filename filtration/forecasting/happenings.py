@@ -1,6 +1,6 @@
 """Everything that happens to a water from the beginning of its window to two weeks ahead, hour by hour."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,9 +9,10 @@ from filtration.forecast import AreaChange, Damage, Drain, Inputs, Meal, Rinse, 
 from filtration.forecast.inputs import RINSE_LOSS, Event
 from filtration.forecasting.harms import harms, is_told
 from filtration.forecasting.known import Known
+from filtration.forecasting.parts import FILM_DAYS, Parts
 from filtration.forecasting.records import Fed, Unit
 from filtration.forecasting.renewals import evaporation_m3_day, renewals
-from filtration.forecasting.states import runs_at, share_of, state_at, timeline
+from filtration.forecasting.states import runs_at, shares_with, state_at, timeline
 from filtration.nitrification import SEED_MOVED, SEED_NEW
 from refuge.rules.facts import RUNNING
 
@@ -39,16 +40,19 @@ def inputs_of(known: Known, meals: list[Fed]) -> Inputs:
 
 
 def _work(known: Known) -> list[Event]:
-    """Drains and rinses; each touches its own filter's share of the whole."""
+    """Drains and rinses; each touches what its own filter holds of the whole."""
     events: list[Event] = []
+    voids, media, films = Parts(), Parts(), Parts(FILM_DAYS)
     for each in known.records.worked[known.circuit.id]:
         if each.at < known.began:
             continue
-        hour, share = known.hour_of_event(each.at), share_of(each.filter_id, known.units, each.at)
+        hour, shares = known.hour_of_event(each.at), shares_with(each.filter_id, known.units, each.at)
         if each.kind == "drain":
-            events.append(Drain(hour, 1 - (1 - LEFT_AFTER_DRAIN) * share))
+            events.append(Drain(hour, voids.kept(shares, each.filter_id, LEFT_AFTER_DRAIN, each.at)))
         else:
-            events.append(Rinse(hour, RINSE_LOSS * share, 1 - (1 - LEFT_AFTER_RINSE) * share))
+            solids = media.kept(shares, each.filter_id, LEFT_AFTER_RINSE, each.at)
+            bacteria = films.kept(shares, each.filter_id, 1 - RINSE_LOSS, each.at)
+            events.append(Rinse(hour, 1 - bacteria, solids))
     return events
 
 
@@ -64,25 +68,29 @@ def _filter_changes(known: Known) -> list[Event]:
         if first < when <= known.moment.now
     ]
     events: list[Event] = []
+    films = Parts(FILM_DAYS)
     for when, pk, unit, state in sorted(changes, key=lambda change: change[:2]):
-        left = known.moment.limits(known.circuit.id, pk)["filtration.disturbed_share"]
-        harmed = is_told(known, pk, when)
-        events += _change(unit, states[pk], state, area, known.hour_of_event(when), left, is_harmed=harmed)
+        hour, left = known.hour_of_event(when), _left_by_word(known, pk, states[pk], state, when)
+        total = sum(area.values())
+        if left < 1 and total:
+            kept = films.kept({each: own / total for each, own in area.items()}, pk, left, when)
+            events.append(Damage(hour, kept, kept))
+        events += _come_or_gone(unit, states[pk], state, area, hour)
         states[pk] = state
     return events
 
 
-def _change(
-    unit: Unit,
-    before: str,
-    after: str,
-    area: dict[int, float],
-    hour: int,
-    disturbed: float,
-    *,
-    is_harmed: bool,
-) -> list[Event]:
-    """One change of state. `area` holds what runs, by filter, and is kept up to date. is_harmed: by what was told."""
+def _left_by_word(known: Known, filter_id: int, before: str, after: str, when: datetime) -> float:
+    """What a filter has left of its bacteria by what it is called now, unless what happened to it counts already."""
+    if (before, after) == ("mature", "cycling"):
+        return SEED_MOVED
+    if (before, after) != ("mature", "disturbed") or is_told(known, filter_id, when):
+        return 1.0
+    return known.moment.limits(known.circuit.id, filter_id)["filtration.disturbed_share"]
+
+
+def _come_or_gone(unit: Unit, before: str, after: str, area: dict[int, float], hour: int) -> list[Event]:
+    """A filter put into service or taken out of it. `area` holds what runs, by filter, and is kept up to date."""
     total = sum(area.values())
     if after in RUNNING and before not in RUNNING and total > 0:
         area[unit.id] = unit.area_m2
@@ -91,12 +99,7 @@ def _change(
     if before in RUNNING and after not in RUNNING and total > unit.area_m2:
         area.pop(unit.id, None)
         return [AreaChange(hour, sum(area.values()) / total)]
-    share = area.get(unit.id, 0.0) / total if total else 0.0
-    if is_harmed and after == "disturbed":
-        return []  # what happened to it counts already
-    kept = {("mature", "disturbed"): disturbed, ("mature", "cycling"): SEED_MOVED}.get((before, after))
-    left = 1.0 if kept is None else 1 - share * (1 - kept)
-    return [Damage(hour, left, left)] if left < 1 else []
+    return []
 
 
 def _temperatures(known: Known, hours: int) -> NDArray[np.float64]:

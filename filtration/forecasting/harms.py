@@ -5,14 +5,17 @@ and so spreads over them; what is lost beyond that is the middle of what is know
 power of each member's own "harm".
 """
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from filtration.forecast import Damage, PumpStop, WaterChange
 from filtration.forecast.inputs import Event
 from filtration.forecasting.known import Known
+from filtration.forecasting.parts import FILM_DAYS, Parts
 from filtration.forecasting.records import Harmed, Renewed
-from filtration.forecasting.states import share_of
+from filtration.forecasting.states import share_of, shares_with
 from filtration.survival import NEARLY_ALL, left_after, stood_still
 
 # A change of water this near to untreated water getting in is the same water.
@@ -24,30 +27,63 @@ WITHOUT_FLOW = frozenset({"no_flow", "dry"})
 
 def harms(known: Known) -> list[Event]:
     """Pump stops, untreated water and losses of bacteria since the window began."""
-    events: list[Event] = []
-    for each in known.records.harmed[known.circuit.id]:
-        if each.ended < known.began:
-            continue
-        events += _chlorine(known, each) if each.kind == "chlorine" else _loss(known, each)
-    return events
+    here = [each for each in known.records.harmed[known.circuit.id] if each.ended >= known.began]
+    raw = [event for each in here if each.kind == "chlorine" for event in _chlorine(known, each)]
+    own = sorted((each for each in here if each.kind != "chlorine"), key=lambda each: each.ended)
+    stops, films = _stops(_standing(known, own)), Parts(FILM_DAYS)
+    return [*raw, *stops, *(loss for each in own for loss in _loss(known, each, stops, films))]
 
 
-def _loss(known: Known, harmed: Harmed) -> Iterator[Event]:
-    """A filter without flow takes no part meanwhile. Where it is the only one, the step sees to what its bed loses; of
-    one among several that is a loss by the middle of what is known."""
-    share = share_of(harmed.filter_id, known.units, harmed.at)
-    left = left_after(harmed.kind, hours=harmed.hours).middle
+def _standing(known: Known, harmed: Iterable[Harmed]) -> dict[int, dict[int, float]]:
+    """The filters that stand without flow in each hour, and what part each is of all that run; two records of one stop
+    of one filter are the same stop."""
+    found: dict[int, dict[int, float]] = defaultdict(dict)
+    for each in harmed:
+        share = share_of(each.filter_id, known.units, each.at)
+        if each.kind in WITHOUT_FLOW and share > 0:
+            for hour in range(*_hours(known, each)):
+                found[hour][each.filter_id] = share
+    return found
+
+
+def _hours(known: Known, harmed: Harmed) -> tuple[int, int]:
+    """The first hour of it and the one after its last, within the window."""
     first = max(known.hour(harmed.at), 0)
-    last = max(min(known.hour(harmed.ended), known.now_hour), first)
-    if harmed.kind in WITHOUT_FLOW and share > 0:
-        is_only = share > NEARLY_ALL
-        if last > first:
-            yield PumpStop(first, last - first, 1.0 if is_only else share)
-        if is_only:
-            left = min(left / stood_still(harmed.hours or 0.0).middle, 1.0)
-    kept = 1 - share * (1 - left)
-    if kept < 1:
-        yield Damage(last, kept, kept)
+    return first, max(min(known.hour(harmed.ended), known.now_hour), first)
+
+
+def _stops(standing: dict[int, dict[int, float]]) -> list[PumpStop]:
+    """One stop for each stretch of hours with the same filters: what stands at the same time adds up."""
+    found: list[PumpStop] = []
+    before: dict[int, float] = {}
+    for hour in sorted(standing):
+        goes_on = found and found[-1].hour + found[-1].hours == hour and standing[hour] == before
+        if goes_on:
+            found[-1] = replace(found[-1], hours=found[-1].hours + 1)
+        else:
+            share = sum(standing[hour].values())
+            found.append(PumpStop(hour, 1, 1.0 if share > NEARLY_ALL else share))
+        before = standing[hour]
+    return found
+
+
+def _loss(known: Known, harmed: Harmed, stops: Iterable[PumpStop], films: Parts) -> Iterator[Damage]:
+    """What one filter loses, by the middle of what is known, as its part of what all of them hold.
+
+    While all stand the step itself sees to what their beds lose: what it takes is not taken again.
+    """
+    first, last = _hours(known, harmed)
+    left = left_after(harmed.kind, hours=harmed.hours).middle
+    if harmed.kind in WITHOUT_FLOW:
+        for stop in stops:
+            together = min(last, stop.hour + stop.hours) - max(first, stop.hour)
+            if stop.share == 1.0 and together > 0:
+                left = min(left / stood_still(together).middle, 1.0)
+    if left < 1:
+        shares = shares_with(harmed.filter_id, known.units, harmed.at)
+        kept = films.kept(shares, harmed.filter_id, left, harmed.ended)
+        if kept < 1:
+            yield Damage(max(min(known.hour_of_event(harmed.ended), last), first), kept, kept)
 
 
 def _chlorine(known: Known, harmed: Harmed) -> Iterator[Event]:

@@ -36,10 +36,16 @@ def runs_at(unit: Unit, at: datetime) -> bool:
     return state_at(unit, at) in RUNNING
 
 
+def shares_with(filter_id: int, units: Sequence[Unit], at: datetime) -> dict[int, float]:
+    """The part (0 to 1) of the media area of each filter that ran at an instant, and of this one whether it ran or not."""
+    areas = {unit.id: unit.area_m2 for unit in units if runs_at(unit, at) or unit.id == filter_id}
+    total = sum(areas.values())
+    return {pk: area / total for pk, area in areas.items()} if total else {}
+
+
 def share_of(filter_id: int, units: Sequence[Unit], at: datetime) -> float:
     """A filter's part (0 to 1) of the media area that ran at an instant."""
-    total = sum(unit.area_m2 for unit in units if runs_at(unit, at) or unit.id == filter_id)
-    return sum(unit.area_m2 for unit in units if unit.id == filter_id) / total if total else 0.0
+    return shares_with(filter_id, units, at).get(filter_id, 0.0)
 
 
 def running_since(unit: Unit, at: datetime) -> datetime | None:

@@ -176,6 +176,15 @@ class TestFilters:
         Maintenance.objects.create(filter=twin, kind="drain", at=days_ago(2))
         assert of_kind(gather_one(circuit.pk, moment()), Drain)[0].left == pytest.approx(0.55)
 
+    def test_two_that_are_drained_leave_as_little_as_one(self):
+        """Arithmetic: a tenth of each is a tenth of the whole, however many days apart."""
+        circuit = a_water()
+        twin = FilterUnitFactory(circuit=circuit, state_since=days_ago(300).date())
+        for unit, days in ((circuit.filters.first(), 2), (twin, 4)):
+            Maintenance.objects.create(filter=unit, kind="drain", at=days_ago(days))
+        drains = of_kind(gather_one(circuit.pk, moment()), Drain)
+        assert np.prod([each.left for each in drains]) == pytest.approx(0.1)
+
 
 class TestLacks:
     def test_without_a_filter(self):

@@ -1,5 +1,6 @@
 """Something happened to a filter: entered once, said in its history, taken in by rules and forecast."""
 
+import math
 from dataclasses import replace
 from datetime import timedelta
 from uuid import uuid4
@@ -21,7 +22,7 @@ from filtration.harms.facts import feeding_words
 from filtration.harms.rules import harm as harm_rule
 from filtration.harms.services import harm_amend, harm_record, harm_take_back
 from filtration.models import FilterHarm, Maintenance
-from filtration.survival import left_after, stood_still
+from filtration.survival import AIRLESS_LOSS, left_after, stood_still
 from husbandry.rules import feeding
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.models import Task
@@ -252,6 +253,46 @@ class TestForecast:
             assert during == pytest.approx(before / 2, rel=0.01)
             assert after == pytest.approx(before, rel=0.01)
         assert table[first + 5, at.F_AIRLESS] == 0
+
+    @pytest.mark.parametrize("filters", [1, 2, 3])
+    def test_all_that_stand_at_once_lose_as_one_would(self, filters):
+        """Arithmetic: n filters that keep a share each keep that share of the whole, and nothing flows meanwhile."""
+        circuit = a_water()
+        units = [
+            circuit.filters.get(),
+            *(make.FilterUnitFactory(circuit=circuit) for _ in range(filters - 1)),
+        ]
+        for unit in units:
+            harmed(circuit, "dry", hours=24.0, at=days_ago(3, 8), unit=unit)
+        gathered = gather_one(circuit.pk, moment())
+        table, first = forcing(gathered.circuit, gathered.inputs), gathered.known.hour(days_ago(3, 8))
+        assert (table[first : first + 24, at.F_FLOW] == 0).all()
+        assert table[first - 1, at.F_FLOW] == table[first + 24, at.F_FLOW] > 0
+        airless = table[:, at.F_AIRLESS].sum() / 24
+        kept = math.exp(-AIRLESS_LOSS * airless) * math.prod(
+            each.ammonia_survival for each in of_kind(gathered, Damage)
+        )
+        assert kept == pytest.approx(left_after("dry", hours=24).middle, rel=1e-6)
+
+    def test_of_three_the_flow_of_two_that_stand_is_missing(self):
+        circuit = a_water()
+        others = [make.FilterUnitFactory(circuit=circuit) for _ in range(2)]
+        harmed(circuit, hours=6.0, at=days_ago(3, 8))
+        harmed(circuit, hours=6.0, at=days_ago(3, 11), unit=others[0])
+        gathered = gather_one(circuit.pk, moment())
+        table, first = forcing(gathered.circuit, gathered.inputs), gathered.known.hour(days_ago(3, 8))
+        flow = table[first - 1 : first + 10, at.F_FLOW] / table[first - 1, at.F_FLOW]
+        assert flow == pytest.approx([1, *[2 / 3] * 3, *[1 / 3] * 3, *[2 / 3] * 3, 1])
+
+    def test_filters_harmed_one_after_the_other_add_up_and_one_harmed_twice_multiplies(self):
+        circuit = a_water()
+        twin = make.FilterUnitFactory(circuit=circuit)
+        for unit in (circuit.filters.first(), twin):
+            harmed(circuit, "frost", at=days_ago(3, 8), unit=unit)
+        harmed(circuit, "heat", at=days_ago(3, 8), unit=twin)
+        kept = [each.ammonia_survival for each in of_kind(gather_one(circuit.pk, moment()), Damage)]
+        frost, heat = left_after("frost").middle, left_after("heat").middle
+        assert math.prod(kept) == pytest.approx((frost + frost * heat) / 2)
 
     def test_drying_costs_what_it_costs_beyond_the_stop(self):
         circuit = a_water()
