@@ -24,6 +24,7 @@ WORTH_A_LINE, CARE, ACT = 0.05, 0.1, 0.5
 LINES = 3
 SURE_OF_IT = 0.9
 HARMFUL = "ammonia, nitrite and oxygen"
+BAD, DISAGREES = "a reading is beyond its limit", "a reading disagrees with the forecast"
 KEPT = "ammonia, nitrite, oxygen, alkalinity and pH"
 SURE = 0.98
 READ_AS = {
@@ -33,6 +34,8 @@ READ_AS = {
     "alkalinity": ("alkalinity", "mg/L CaCO3"),
     "ph": ("pH", ""),
 }
+# What a contradicted reading puts in doubt beside itself.
+DOUBTED_TOO = {"tan": "unionized", "ph": "unionized"}
 CERTAIN_WORDS = "more than 98\u00a0%"
 
 
@@ -42,6 +45,16 @@ class Line:
 
     state: str
     words: str
+
+    def doubted(self, words: str = "the reading disagrees") -> "Line":
+        """The same where a reading contradicts it: not good any more, and said so."""
+        return Line("watch" if self.state == "good" else self.state, f"{self.words.rstrip('.')}; {words}.")
+
+
+def doubted(forecast: WaterForecast) -> set[str]:
+    """The quantities of which the last test contradicts the forecast."""
+    read = [each["quantity"] for each in forecast.outlook.get("disagreements", [])]
+    return {*read, *(DOUBTED_TOO[name] for name in read if name in DOUBTED_TOO)}
 
 
 def day_words(day: date, today: date) -> str:
@@ -56,6 +69,11 @@ def day_words(day: date, today: date) -> str:
 
 def headline(forecast: WaterForecast, today: date) -> Line:
     """Until when the forecast is sure enough, which is when the next test is wanted, and what is in doubt then."""
+    line = _headline(forecast, today)
+    return line.doubted("but a reading disagrees") if line.state == "good" and doubted(forecast) else line
+
+
+def _headline(forecast: WaterForecast, today: date) -> Line:
     until = forecast.sure_until
     if until is None:
         return Line("unknown", "There is no forecast.")
@@ -84,14 +102,17 @@ def _until(day: date, today: date) -> str:
 def risk_lines(forecast: WaterForecast, today: date) -> list[Line]:
     """The chance of passing each limit: on the first day it is worth care, and at its greatest; the worst few."""
     limits, chances = forecast.outlook.get("limits", []), forecast.outlook.get("chances", [])
-    found = [
-        (max(row), Line(_state(max(row)), _risk_words(BOUND[name], value, row, forecast.day, today)))
-        for (name, value, _), row in zip(limits, chances, strict=True)
-        if max(row) >= WORTH_A_LINE
-    ]
+    unsure = doubted(forecast)
+    found = []
+    for (name, value, _), row in zip(limits, chances, strict=True):
+        if max(row) >= WORTH_A_LINE:
+            line = Line(_state(max(row)), _risk_words(BOUND[name], value, row, forecast.day, today))
+            found.append((max(row), line.doubted() if name in unsure else line))
     found.sort(key=lambda each: -each[0])
-    kept = [line for _, line in found[:LINES]]
-    return kept or [Line("good", "Everything stays within its limits, as far as can be told.")]
+    if found:
+        return [line for _, line in found[:LINES]]
+    well = Line("good", "Everything stays within its limits, as far as can be told.")
+    return [well.doubted("but a reading disagrees") if unsure else well]
 
 
 def _risk_words(bound: Bound, value: float, row: Sequence[float], made_on: date, today: date) -> str:
@@ -131,6 +152,8 @@ def meal_lines(forecast: WaterForecast, today: date, zone: ZoneInfo, help_: Help
     """
     outlook = forecast.outlook
     lines = [_clearing(each, today, zone) for each in outlook.get("clearing", [])]
+    if "suspended" in doubted(forecast):
+        lines = [line.doubted() if line else None for line in lines]
     return [line for line in (*lines, _maturing(outlook), _fed(forecast, help_)) if line]
 
 
@@ -139,7 +162,12 @@ def _fed(forecast: WaterForecast, help_: Help | None) -> Line | None:
     largest = largest_of(forecast.outlook, forecast.day, is_unwell=help_ is not None)
     if help_ is not None and help_.stop_feeding and not (largest and largest.begins_unfed):
         return Line("watch", "No meal until a test is good again.") if _is_fed(forecast) else None
-    return Line(largest.state, largest.words) if largest else _ration(forecast.outlook, help_ is not None)
+    is_doubted = bool(doubted(forecast) - {"suspended", "nitrate"})
+    if largest:
+        line = Line(largest.state, largest.words)
+        return line.doubted("but a reading disagrees") if is_doubted else line
+    caution = BAD if help_ is not None else DISAGREES if is_doubted else ""
+    return _ration(forecast.outlook, caution)
 
 
 def _is_fed(forecast: WaterForecast) -> bool:
@@ -196,7 +224,8 @@ def _fed_until(maturing: dict[str, Any]) -> str:
     return f", for the planned meals of {plan} at {warmth}, fed no more than it bears until then"
 
 
-def _ration(outlook: dict[str, Any], is_unwell: bool) -> Line | None:
+def _ration(outlook: dict[str, Any], caution: str) -> Line | None:
+    """caution: why there is to be no more than was planned, in words."""
     ration = outlook.get("ration")
     if not ration:
         return None
@@ -210,8 +239,6 @@ def _ration(outlook: dict[str, Any], is_unwell: bool) -> Line | None:
         return Line(
             "watch", f"At most {most} a meal keeps {HARMFUL} within their limits; planned are {plan}."
         )
-    if is_unwell:
-        return Line("watch", f"No more than the planned {plan} a meal while a reading is beyond its limit.")
     if ration.get("used_up"):
         names = " and ".join(BOUND[name].words for name in ration["used_up"])
         return Line(
@@ -219,6 +246,8 @@ def _ration(outlook: dict[str, Any], is_unwell: bool) -> Line | None:
             f"No more than the planned {plan} a meal: {names} may fall below the limit on it. "
             "New water or bicarbonate first.",
         )
+    if caution:
+        return Line("watch", f"No more than the planned {plan} a meal while {caution}.")
     if ration["is_most"]:
         return Line("good", f"Meals of up to {most}, and perhaps more, keep {KEPT} within their limits.")
     return Line("good", f"At most {most} a meal keeps {KEPT} within their limits; planned are {plan}.")

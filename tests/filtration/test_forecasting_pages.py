@@ -13,7 +13,7 @@ from django.urls import reverse
 from filtration.forecast import Observation
 from filtration.forecasting import services, wishes
 from filtration.forecasting.limits import BOUNDS
-from filtration.forecasting.lines import day_words, disagreement_words, headline, risk_lines
+from filtration.forecasting.lines import day_words, disagreement_words, headline, meal_lines, risk_lines
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.scores import ENOUGH, NORMAL, ScoreRow, as_read, scores
 from filtration.forecasting.shown import DayRow
@@ -191,6 +191,58 @@ class TestWords:
         until = today + timedelta(days=days)
         row = WaterForecast(day=today, sure_until=until, doubt=doubt, quantity="nitrite", chance=0.3)
         assert headline(row, today).words == words
+
+
+class TestDisagreement:
+    """A test that contradicts the forecast takes the green from what is said of the same quantity."""
+
+    def row(self, quantity: str, **outlook) -> WaterForecast:
+        read = {"quantity": quantity, "low": 15, "high": 40, "expected": [0.1, 4], "at": NOW.isoformat()}
+        return WaterForecast(
+            day=NOW.date(),
+            sure_until=NOW.date() + timedelta(days=5),
+            doubt="longest",
+            outlook={"disagreements": [read], **outlook},
+        )
+
+    def test_clear_water_is_not_certain_where_it_was_read_as_turbid(self):
+        meal = {"at": NOW.isoformat(), "kg": 0.2, "hours": [0, 0, 0, 1.0], "is_given": False}
+        said = {
+            name: meal_lines(self.row(name, clearing=[meal]), NOW.date(), NOW.tzinfo)[0]
+            for name in ("suspended", "nitrite")
+        }
+        assert (said["nitrite"].state, said["suspended"].state) == ("good", "watch")
+        assert said["suspended"].words == (
+            "The water stays clear after the meal of {food:0.2} today; the reading disagrees."
+        )
+
+    @pytest.mark.parametrize(
+        ("read", "risk", "state"),
+        [
+            ("nitrite", "nitrite", "watch"),
+            ("tan", "unionized", "watch"),
+            ("ph", "unionized", "watch"),
+            ("nitrate", "nitrite", "good"),
+        ],
+    )
+    def test_a_small_chance_is_not_good_where_the_reading_disagrees(self, read, risk, state):
+        row = self.row(read, limits=[[risk, 1.0, False]], chances=[[0.06, 0.07]])
+        line = risk_lines(row, NOW.date())[0]
+        assert line.state == state
+        assert ("the reading disagrees" in line.words) == (state == "watch")
+
+    def test_nor_is_everything_well_or_nothing_in_doubt(self):
+        row = self.row("nitrite", limits=[["nitrite", 1.0, False]], chances=[[0.0, 0.0]])
+        lines = [headline(row, NOW.date()), *risk_lines(row, NOW.date())]
+        assert [line.state for line in lines] == ["watch", "watch"]
+        assert all(line.words.endswith("; but a reading disagrees.") for line in lines)
+
+    def test_nor_may_more_be_fed_than_was_planned(self):
+        ration = {"factor": 2.0, "meal_kg": 0.2, "is_most": False, "used_up": []}
+        row = self.row("nitrite", ration=ration)
+        line = meal_lines(row, NOW.date(), NOW.tzinfo)[-1]
+        assert line.state == "watch"
+        assert "{food:0.4}" not in line.words
 
 
 class TestHelp:
