@@ -1,26 +1,22 @@
 """What the rules may know of the filters: what they can carry, what lies in the void, what was last done."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Case, Max, OuterRef, Subquery, When
+from django.db.models import OuterRef, Subquery
 
 from enclosures.geometry import water_surface_m2
 from enclosures.rules import quiet_in_a_row
 from filtration import nitrification, survival
 from filtration.forecasting.models import WaterForecast
 from filtration.harms.facts import harms_of, tell_water, with_harms
+from filtration.lying import Work, with_what_lies, works_of
+from filtration.lying import settled as settled
 from filtration.models import FilterUnit, Maintenance, MediaLayer
-from filtration.solids import (
-    Sediment,
-    captured_g,
-    carried_over_g,
-    corrected,
-    sediment_litres,
-)
+from filtration.shares import Runner, Spell, spells_of
 from refuge.prepared import prepared
 from refuge.rounds.loaders import Moment, Scopes, loader, of_waters
 from refuge.rules.facts import (
@@ -29,12 +25,10 @@ from refuge.rules.facts import (
     CircuitFacts,
     CourseFacts,
     Facts,
-    Fed,
     FilterFacts,
     ForecastFacts,
     Reading,
     Stop,
-    fed_since,
 )
 
 FILTER_COLUMNS = (
@@ -58,7 +52,6 @@ FILTER_COLUMNS = (
     "pump__pk",
     "pump__rated_flow_m3_h",
 )
-DRAINS_KEPT = 6
 CARRIES_NOTHING = (0.0, 0.0, False)  # a filter that does not run adds nothing to its water, not even one day
 FORECAST_COUNTS_DAYS = 2  # an older one is no ground for the day's work
 
@@ -67,16 +60,16 @@ FORECAST_COUNTS_DAYS = 2  # an older one is no ground for the day's work
 def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     filters = list(_filters(scopes=scopes))
     layers = _layers(scopes)
-    lasts, drains = _work(scopes, moment)
-    sharing = _surfaces(filters, layers)
+    works = works_of(scopes, moment)
+    spells = _spells(filters, layers, works)
     harms = harms_of(scopes, moment, facts.circuit)
     carrying: dict[int, list[tuple[float, float, bool]]] = defaultdict(list)
     for row in filters:
         circuit = facts.circuit.get(row[3])
         if circuit is None:
             continue
-        unit = _filter(row, circuit, layers.get(row[0], []), lasts[row[0]], moment)
-        unit = _with_sediment(unit, facts, drains.get(unit.id, []), sharing[unit.id], moment)
+        unit = _filter(row, circuit, layers.get(row[0], []), works[row[0]].last, moment)
+        unit = with_what_lies(unit, facts, works[unit.id], spells[unit.id], moment.today)
         if circuit.id in harms:
             near_zero = moment.limits(circuit.id, unit.id)["water.near_zero_mg_l"]
             unit = with_harms(unit, harms[circuit.id], circuit, near_zero, moment)
@@ -125,28 +118,6 @@ def _layers(scopes: Scopes) -> dict[int, list[tuple[str, float, float | None, fl
     for pk, *layer in _layer_rows(scopes=scopes):
         layers[pk].append(tuple(layer))
     return layers
-
-
-@prepared
-def _work_rows(scopes: Scopes, until: datetime) -> Any:
-    columns = ("filter_id", "kind", "drained_at", "predicted_sediment_l", "observed_sediment_l")
-    work = of_waters(Maintenance.objects.filter(at__lte=until), scopes, "filter__circuit")
-    rows = work.annotate(drained_at=Case(When(kind="drain", then="at"))).values(*columns)
-    return rows.annotate(last=Max("at")).order_by("-last").values_list(*columns, "last")
-
-
-def _work(scopes: Scopes, moment: Moment) -> tuple[dict[int, dict[str, datetime]], dict[int, list[Any]]]:
-    """Last time (by the refuge's clock) of each kind of work on each filter; (modelled, observed) litres at its drains, newest first.
-
-    One query: drains come one by one, all other work by its last time.
-    """
-    lasts: dict[int, dict[str, datetime]] = defaultdict(dict)
-    drains: dict[int, list[Any]] = defaultdict(list)
-    for pk, kind, drained, predicted, observed, last in _work_rows(scopes=scopes, until=moment.now):
-        lasts[pk].setdefault(kind, last.astimezone(moment.zone))
-        if drained is not None:
-            drains[pk].append((predicted, observed))
-    return lasts, drains
 
 
 @prepared
@@ -209,20 +180,17 @@ def _area(cross_section: float, layers: Iterable[tuple[str, float, float | None,
     )
 
 
-def _surfaces(filters: list[tuple[Any, ...]], layers: dict[int, list[Any]]) -> dict[int, float]:
-    """Share of its circuit's water that each filter cleans: by media surface, evenly if none is known."""
-    own = {row[0]: _area(_surface(row), layers.get(row[0], [])) * (row[9] in RUNNING) for row in filters}
-    total: dict[int, float] = defaultdict(float)
-    running: dict[int, int] = defaultdict(int)
+def _spells(
+    filters: list[tuple[Any, ...]], layers: dict[int, list[Any]], works: Mapping[int, Work]
+) -> dict[int, list[Spell]]:
+    """Share of its circuit's water that each filter cleaned, and when: by media surface, evenly if none is known."""
+    waters: dict[int, list[Runner]] = defaultdict(list)
     for row in filters:
-        total[row[3]] += own[row[0]]
-        running[row[3]] += row[9] in RUNNING
-    return {
-        row[0]: own[row[0]] / total[row[3]]
-        if total[row[3]]
-        else (1 / running[row[3]] if row[9] in RUNNING else 0.0)
-        for row in filters
-    }
+        work = works[row[0]]
+        area = _area(_surface(row), layers.get(row[0], []))
+        runner = Runner(row[0], area, row[9], row[10], work.changes, work.first_on)
+        waters[row[3]].append(runner)
+    return {pk: spells for units in waters.values() for pk, spells in spells_of(units).items()}
 
 
 def _filter(
@@ -283,53 +251,6 @@ def _filter(
 
 def _day(at: datetime | None) -> date | None:
     return at.date() if at else None
-
-
-def _with_sediment(
-    unit: FilterFacts,
-    facts: Facts,
-    drains: list[tuple[float | None, float | None]],
-    share: float,
-    moment: Moment,
-) -> FilterFacts:
-    temperature = nitrification.within_range(unit.temperature_c)
-    fed = facts.fed.get(unit.circuit_id, [])
-    factor = correction_from(drains)
-    sediment = settled(fed, unit.last_drain_on, share, temperature, moment.today)
-    since_rinse = sum(part.solids_g * of for part, of in fed_since(fed, unit.last_rinse_on))
-    return replace(
-        unit,
-        easy_g=sediment.easy_g,
-        inert_g=sediment.inert_g,
-        sediment_l=sediment_litres(sediment.dry_g) * factor,
-        solids_g_day=facts.circuit[unit.circuit_id].solids_g_day * share,
-        correction=factor,
-        carried_g=carried_over_g(since_rinse * share),
-        last_drain_modelled_l=drains[0][0] if drains else None,
-        last_drain_seen_l=drains[0][1] if drains else None,
-    )
-
-
-def correction_from(drains: list[tuple[float | None, float | None]]) -> float:
-    """This filter's own factor on the modelled sediment, from its last drains (newest first)."""
-    factor = 1.0
-    for predicted, observed in reversed(drains[:DRAINS_KEPT]):
-        if predicted and observed is not None:
-            factor = corrected(predicted, observed, factor)
-    return factor
-
-
-def settled(
-    fed: list[Fed], drained_on: date | None, share: float, temperature_c: float, today: date
-) -> Sediment:
-    """Dry matter in the void from the meals since the last drain, digested since each was settled [g]."""
-    easy = inert = 0.0
-    for span, of in fed_since(fed, drained_on):
-        middle = span.from_on + (span.to_on - span.from_on) / 2
-        fresh = captured_g(span.solids_g * of * share)
-        part = Sediment().plus(fresh).aged(max((today - middle).days, 0), temperature_c)
-        easy, inert = easy + part.easy_g, inert + part.inert_g
-    return Sediment(easy, inert)
 
 
 def filter_capacity(unit: FilterFacts, moment: Moment) -> tuple[float, float, bool]:

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from filtration.facts import correction_from, settled
+from filtration.lying import correction_from, settled
 from filtration.rules import bucket_test, drain, leak_test, protection_test, rinse, state_review
 from refuge.rules.facts import NO_STOP, Fed, FilterFacts, Reading
 from refuge.rules.limits import LimitsFor
@@ -140,6 +140,10 @@ class TestTests:
     def test_a_new_build_is_leak_tested_before_it_runs(self):
         assert due(leak_test, replace(BARREL, state="building")) is not None
         assert due(leak_test, replace(BARREL, state="building", leak_passed_on=TODAY)) is None
+
+    def test_one_that_passed_and_failed_on_one_day_is_tested_again(self):
+        failed = replace(BARREL, state="building", state_since=TODAY, leak_passed_on=TODAY)
+        assert due(leak_test, failed) is not None
 
     @pytest.mark.parametrize("rule", [drain, rinse, bucket_test, protection_test])
     def test_a_filter_that_does_not_run_needs_no_upkeep(self, rule):

@@ -1,0 +1,110 @@
+"""What lies in a filter by its records: sediment in the void, dry solids between the stones, and what drains taught."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from typing import Any
+
+from django.db.models import Case, Max, When
+
+from filtration.models import Maintenance
+from filtration.nitrification import within_range
+from filtration.shares import Spell, reached
+from filtration.solids import Sediment, captured_g, carried_over_g, corrected, sediment_litres
+from refuge.prepared import prepared
+from refuge.rounds.loaders import Moment, Scopes, of_waters
+from refuge.rules.facts import Facts, Fed, FilterFacts
+
+DRAINS_KEPT = 6
+ONE_BY_ONE = ("drain", "rinse", "state")  # of other work only the last time counts
+COLUMNS = ("filter_id", "kind", "each_at", "new_state", "predicted_sediment_l", "observed_sediment_l")
+
+
+@dataclass(slots=True)
+class Work:
+    """What was done to one filter. last: time (by the refuge's clock) of each kind; changes: of state, oldest first.
+
+    drains: (modelled, observed) litres, newest first.
+    """
+
+    last: dict[str, datetime] = field(default_factory=dict)
+    drains: list[tuple[float | None, float | None]] = field(default_factory=list)
+    changes: tuple[tuple[date, str], ...] = ()
+    first_on: date | None = None  # of a drain or rinse
+
+    def take(self, kind: str, at: datetime, is_one: bool, new_state: str, *litres: float | None) -> None:
+        """A row of the query, newest first."""
+        self.last.setdefault(kind, at)
+        if not is_one:
+            return
+        if kind == "state":
+            self.changes = ((at.date(), new_state), *self.changes)
+            return
+        self.first_on = at.date()
+        if kind == "drain":
+            self.drains.append((litres[0], litres[1]))
+
+
+@prepared
+def _rows(scopes: Scopes, until: datetime) -> Any:
+    work = of_waters(Maintenance.objects.filter(at__lte=until), scopes, "filter__circuit")
+    rows = work.annotate(each_at=Case(When(kind__in=ONE_BY_ONE, then="at"))).values(*COLUMNS)
+    return rows.annotate(last=Max("at")).order_by("-last").values_list(*COLUMNS, "last")
+
+
+def works_of(scopes: Scopes, moment: Moment) -> dict[int, Work]:
+    """The work done on each filter until a moment. One query: some kinds come one by one, the others by their last time."""
+    works: dict[int, Work] = defaultdict(Work)
+    for pk, kind, each_at, new_state, *litres, last in _rows(scopes=scopes, until=moment.now):
+        works[pk].take(kind, last.astimezone(moment.zone), each_at is not None, new_state, *litres)
+    return works
+
+
+def with_what_lies(
+    unit: FilterFacts, facts: Facts, work: Work, spells: Sequence[Spell], today: date
+) -> FilterFacts:
+    """A filter with what came to it since its last drain and its last rinse, as long as it ran."""
+    fed = facts.fed.get(unit.circuit_id, [])
+    factor = correction_from(work.drains)
+    sediment = sediment_of(reached(fed, spells, unit.last_drain_on), within_range(unit.temperature_c), today)
+    since_rinse = sum(span.solids_g * share for span, share in reached(fed, spells, unit.last_rinse_on))
+    share = spells[-1].share if spells and spells[-1].to_on is None else 0.0
+    return replace(
+        unit,
+        easy_g=sediment.easy_g,
+        inert_g=sediment.inert_g,
+        sediment_l=sediment_litres(sediment.dry_g) * factor,
+        solids_g_day=facts.circuit[unit.circuit_id].solids_g_day * share,
+        correction=factor,
+        carried_g=carried_over_g(since_rinse),
+        last_drain_modelled_l=work.drains[0][0] if work.drains else None,
+        last_drain_seen_l=work.drains[0][1] if work.drains else None,
+    )
+
+
+def correction_from(drains: list[tuple[float | None, float | None]]) -> float:
+    """This filter's own factor on the modelled sediment, from its last drains (newest first)."""
+    factor = 1.0
+    for predicted, observed in reversed(drains[:DRAINS_KEPT]):
+        if predicted and observed is not None:
+            factor = corrected(predicted, observed, factor)
+    return factor
+
+
+def sediment_of(came: Sequence[tuple[Fed, float]], temperature_c: float, today: date) -> Sediment:
+    """Dry matter in the void [g] from the meals that came to a filter, digested since each was settled."""
+    easy = inert = 0.0
+    for span, share in came:
+        middle = span.from_on + (span.to_on - span.from_on) / 2
+        fresh = captured_g(span.solids_g * share)
+        part = Sediment().plus(fresh).aged(max((today - middle).days, 0), temperature_c)
+        easy, inert = easy + part.easy_g, inert + part.inert_g
+    return Sediment(easy, inert)
+
+
+def settled(
+    fed: list[Fed], drained_on: date | None, share: float, temperature_c: float, today: date
+) -> Sediment:
+    """The same where a filter had one share of its water all the time."""
+    return sediment_of(reached(fed, [Spell(None, None, share)], drained_on), temperature_c, today)
