@@ -16,6 +16,8 @@ PIPE_SPEED_M_S = 5 * 0.3048  # Engineering ToolBox, PVC Sch 40 diagram: above 5 
 CARRYING_M_S = 2 * 0.3048  # supplier friction chart 2003: 2 ft/s carries solids along
 # Times a medium's usual size, beyond which its name fits no more (common practice, no source).
 FAR_FROM_USUAL = 4.0
+# Weight of the stones under water over what the flow presses them up with (common practice, no source).
+SAFE_LIFT_MARGIN = 2.0
 HEAVY_KG = 200.0  # what two people will not move (common practice, no source)
 
 
@@ -184,17 +186,19 @@ def stones_may_lift(of: Assessment) -> Iterator[Finding]:
     """With clogged stones the pump's spare head presses on them from below."""
     design, heavy = of.design, [x for x in of.design.layers if x.submerged_weight_m > 0]
     spare = design.pump.curve.shutoff_head_m - max(design.lip_above_water_m, 0)
-    if not heavy or not of.point.lifts or len(heavy) < len(design.layers):
+    if not heavy or not of.point.lifts:
         return
-    weight = sum(layer.submerged_weight_m for layer in heavy)
-    if of.point.lift_margin < 2:
+    weight, depth = (sum(x.submerged_weight_m for x in heavy), sum(x.depth_m for x in heavy))
+    if of.point.lift_margin < SAFE_LIFT_MARGIN:
+        lifts = of.point.lift_margin < 1
         yield Finding(
             "stones_lift",
-            STOP,
-            "The flow lifts the stones.",
+            STOP if lifts else WARN,
+            f"The flow {'lifts' if lifts else 'nearly lifts'} the stones: under water they weigh "
+            f"{of.point.lift_margin:.2g} times what it presses up with, and {SAFE_LIFT_MARGIN:g} times is safe.",
             "A smaller pump, or coarser and heavier stones.",
         )
-    elif lift_margin(heavy, [spare * x.depth_m / design.media_depth_m for x in heavy]) < 1:
+    elif lift_margin(heavy, [spare * x.depth_m / depth for x in heavy]) < 1:
         yield Finding(
             "stones_may_lift",
             NOTE,

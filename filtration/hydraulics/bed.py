@@ -220,13 +220,16 @@ def grate_loss_m(open_share: float, flow_m3_h: float, area_m2: float) -> float:
 
 
 def lift_margin(layers: Sequence[BedLayer], losses_m: Sequence[float]) -> float:
-    """Submerged weight over the head lost, of the worst stack from some layer up to the top [-].
+    """Submerged weight over the head lost, of the worst stack from some layer up to the topmost heavy one [-].
 
-    At 1 the water carries that stack's weight: it lifts and channels, and its dirt goes to the tank. 0 when
-    a stack floats by itself; infinity with no loss. Static balance of a bed without cohesion.
+    At 1 the water carries that stack's weight: it lifts and channels, and its dirt goes to the tank. What floats on
+    top rises by itself and weighs nothing down; what floats below heavy layers pushes them up. 0 when it carries
+    them; infinity with no loss, or nothing heavy. Static balance of a bed without cohesion.
     """
     margin, weight, loss = float("inf"), 0.0, 0.0
     for layer, lost in zip(reversed(layers), reversed(losses_m), strict=True):
+        if weight == 0 and layer.submerged_weight_m <= 0:
+            continue
         weight, loss = weight + layer.submerged_weight_m, loss + lost
         if weight <= 0:
             return 0.0

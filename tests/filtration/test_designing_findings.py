@@ -122,6 +122,18 @@ class TestFindings:
         assert {"flow_limits_load", "oxygen"} <= keys(trickle, WARN, tan_g_day=7.0)
         assert not {"flow_limits_load", "oxygen"} & keys(barrel(), tan_g_day=7.0)
 
+    @pytest.mark.parametrize(
+        "more", [(), (BedLayer("plastic_balls", 0.1),)], ids=["bare", "with balls on top"]
+    )
+    @pytest.mark.parametrize(("grain_mm", "severity"), [(1, STOP), (1.6, WARN), (20, None)])
+    def test_stones_that_lift_do_so_under_floating_ones_too(self, more, grain_mm, severity):
+        fine = BedLayer("pumice", 0.2, grain_size_m=grain_mm / 1000)
+        verdict = assess(barrel(layers=(fine, *more)))
+        found = {each.key: each.severity for each in verdict.findings}
+        margin = verdict.numbers.point.lift_margin
+        assert found.get("stones_lift") == severity
+        assert (margin < 1, margin < 2) == (severity == STOP, severity in (STOP, WARN))
+
     def test_gravest_come_first(self):
         order = [
             SEVERITIES.index(f.severity)

@@ -168,8 +168,15 @@ class TestBed:
         assert bed.lift_margin((RIVER, LAVA), (0.79350, 0.0)) == pytest.approx(0.5)
         assert bed.lift_margin((RIVER, LAVA), (0.0, 0.0)) == math.inf
 
-    def test_floating_media_have_no_margin(self):
-        assert bed.lift_margin((RIVER, bed.BedLayer("plastic_balls", 0.3)), (0.01, 0.01)) == 0
+    def test_what_floats_on_top_changes_nothing_and_below_it_pushes(self):
+        balls = bed.BedLayer("plastic_balls", 0.3)
+        assert bed.lift_margin((RIVER, balls), (0.01, 0.01)) == pytest.approx(0.23925 / 0.01)
+        assert bed.lift_margin((balls, balls), (0.01, 0.01)) == math.inf
+        up = -balls.submerged_weight_m
+        assert up > 0
+        assert bed.lift_margin((balls, RIVER), (0.01, 0.01)) == pytest.approx((0.23925 - up) / 0.02)
+        deep = bed.BedLayer("plastic_balls", 10.0)
+        assert bed.lift_margin((deep, bed.BedLayer("pumice", 0.05)), (0.01, 0.01)) == 0
 
     def test_mass_of_river_rock_by_hand(self):
         assert RIVER.dry_mass_kg(0.4) == pytest.approx(0.4 * 0.25 * 0.58 * 2650)
