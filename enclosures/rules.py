@@ -222,7 +222,7 @@ def water_change_now(facts: CircuitFacts, limits: LimitsFor, today: date) -> Ite
     if help_ is None or help_.changes is None or not help_.urgent or not facts.animals:
         return
     reason = f"{read_words(help_.urgent)}; until a test is good"  # managers are told of it by the water test
-    yield _not_again_yet(facts, limits, Due(today, reason, "state", *at_once(help_.changes)))
+    yield _not_again_yet(facts, limits, Due(today, reason, "state", *at_once(help_, help_.changes)))
 
 
 @rules.register(

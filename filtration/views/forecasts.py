@@ -20,7 +20,7 @@ from filtration.forecasting.happenings import AHEAD_DAYS
 from filtration.forecasting.largest import NO_MEAL
 from filtration.forecasting.lines import HARMFUL
 from filtration.forecasting.models import WaterForecast
-from filtration.forecasting.packing import unpacked
+from filtration.forecasting.packing import Bands, unpacked
 from filtration.forecasting.panel import forecast_context
 from filtration.forecasting.scores import scores
 from filtration.forecasting.shown import CHOICES, DayRow, both_rows, drawn, first_choice, is_drawn
@@ -32,6 +32,9 @@ from refuge.rounds.planner import moment_for
 from refuge.rules.triggers import days_text, food_text
 
 CAUTIONS = ("dechlorinate", "unplug", "hands", "slips")
+MOVED = ("bites", "lifting")  # where the steps move animals out
+HIGH = -1  # the last of a band's five levels: nine in ten lie between it and the first
+FREED = 1.2  # from so much more than without the steps it is said
 
 
 @require_GET
@@ -86,7 +89,7 @@ def water_help(request: HttpRequest, pk: int) -> HttpResponse:
         "steps": [step_shown(*each) for each in steps(found)] if found else [],
         "fast": _fast(row) if found and found.stop_feeding else "",
         "signs": SIGNS,
-        "cautions": cautions_of(CAUTIONS),
+        "cautions": cautions_of(CAUTIONS, MOVED if found and (found.is_grave or found.is_sour) else ()),
         "compared": _compared(page, found, row),
         "is_wanted": selectors.is_wanted(pk, row),
     }
@@ -125,6 +128,8 @@ def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[st
     bands, helped = unpacked(bytes(row.bands)), unpacked(bytes(row.helped_bands))
     happened = selectors.recent(page.subject.pk, page.moment.now)
     names = _drawn_names(found) or [first_choice(row)]
+    limit = page.moment.limits(page.subject.pk)["water.unionized_mg_l"]
+    freed = freed_words(bands, helped, limit) if found.changes else ""
     brought = ammonia_brought(page.facts.circuit[page.subject.pk]) if found.changes else 0.0
     return [
         {
@@ -133,7 +138,7 @@ def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[st
             "rows": (rows := both_rows(row, bands, helped, each, page.moment.zone)),
             "digits": CHOICES[each][2],
             "unit": CHOICES[each][1],
-            "note": brought_words(rows[-1], brought) if each == "unionized" else "",
+            "note": (freed or brought_words(rows[-1], brought)) if each == "unionized" else "",
         }
         for each in names
         if (label := is_drawn(each))
@@ -143,7 +148,19 @@ def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[st
 def _drawn_names(found: Help) -> list[str]:
     """What is bad, and un-ionized ammonia for total ammonia too: it is what the steps must not set free."""
     names = [each.name for each in found.troubles if is_drawn(each.name)]
-    return list(dict.fromkeys("unionized" if name == "tan" else name for name in names))
+    sour = ["unionized"] if found.is_sour else []
+    return list(dict.fromkeys(sour + ["unionized" if name == "tan" else name for name in names]))
+
+
+def freed_words(without: Bands, helped: Bands, limit: float) -> str:
+    """That the steps themselves may set ammonia free; empty where they do not, or it would be no other without."""
+    most, most_without = (float(each.of("unionized")[:, HIGH].max()) for each in (helped, without))
+    if most <= limit or most <= most_without * FREED:
+        return ""
+    return (
+        f"Even so the new water may set ammonia free: up to {most:.2g} mg/L un-ionized by the forecast, where {limit:g} "
+        "is the limit. Have the animals out or the ammonia bound first."
+    )
 
 
 def brought_words(last: tuple[DayRow, DayRow], brought: float) -> str:

@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 
 from enclosures.help import help_for
-from enclosures.steps import steps
+from enclosures.steps import at_once, steps
 from refuge.rules.facts import Reading
 from refuge.rules.limits import LimitsFor
 from tests.enclosures.test_rules import TODAY, WATER, read
@@ -126,3 +126,111 @@ def test_an_old_reading_is_no_emergency():
 
 def test_a_good_test_since_ends_it():
     assert help_for(replace(WATER, tests=(read(0), read(1, nitrite=3.0))), LIMITS, TODAY) is None
+
+
+class TestSourWater:
+    """Total ammonia 8 at pH 6: harmless while it is sour, deadly once new water lifts its pH."""
+
+    SOUR = {"tan": 8.0, "ph": 6.0, "alkalinity": 10.0, "unionized": 0.005}
+
+    @pytest.fixture
+    def found(self):
+        hard = replace(WATER, source_alkalinity=160.0, alkalinity=Reading(on=TODAY, value=10.0))
+        reading = read(**self.SOUR, unionized_ph=6.0, unionized_temperature_c=25.0)
+        return help_for(replace(hard, tests=(reading,)), LIMITS, TODAY)
+
+    def test_is_changed_by_a_tenth_a_day_and_not_sweetened(self, found):
+        assert found.is_sour
+        assert (found.changes.share, found.changes.times) == (pytest.approx(0.1), 7)
+        assert "each after a test" in words_of(found)
+        assert found.bicarbonate == ""
+
+    def test_animals_go_out_or_ammonia_is_bound_before_any_water_is_changed(self, found):
+        words = [each for _, each in steps(found)]
+        move, sour, change = (
+            next(i for i, each in enumerate(words) if part in each)
+            for part in ("Move the animals out", "This water is sour", "Change {volume")
+        )
+        assert move < sour < change
+        assert "This water is sour" in at_once(found, found.changes)[0]
+
+    def test_nobody_is_fed_though_un_ionized_ammonia_is_low(self, found):
+        assert found.stop_feeding
+
+    def test_little_ammonia_in_acid_water_is_not_that(self):
+        reading = read(tan=0.2, ph=6.0, unionized=0.0, unionized_ph=6.0, unionized_temperature_c=25.0)
+        assert not help_for(replace(WATER, tests=(reading,)), LIMITS, TODAY).is_sour
+
+
+class TestChangedSince:
+    def test_what_was_changed_counts_and_the_rest_is_asked_for(self):
+        before = helped(WATER, nitrite=4.0)
+        after = helped(WATER, nitrite=4.0, renewed_since=before.changes.share)
+        assert after.changes.times == before.changes.times - 1
+        assert after.changes.share == pytest.approx(before.changes.share)
+        # 4 x 0.8 to the third of a part: 4 x 0.2^(1/3) = 2.3
+        assert (
+            "42% of the water was changed since that reading. By the sums: nitrite now about 2.3"
+            in words_of(after)
+        )
+
+    def test_enough_changed_leaves_only_the_test(self):
+        found = helped(WATER, nitrite=1.2, renewed_since=0.4)
+        assert found.changes is None
+        assert not found.urgent
+        assert not found.unmended
+        assert found.stop_feeding  # until a test is good
+        assert words_of(found).endswith("Test again now: only a test ends this.")
+
+    def test_chloramine_in_the_new_water_counts(self):
+        tap = replace(WATER, source_disinfectant="chloramine", source_chlorine_mg_l=2.0)
+        found = helped(tap, tan=2.0, unionized=0.08, ph=8.0, renewed_since=0.5)
+        by_name = {each.name: each.now for each in found.troubles}
+        # half of 2.0 and half of 0.395
+        assert by_name["unionized"] == pytest.approx(0.08 * (1.0 + 0.1975) / 2.0, rel=1e-3)
+
+
+def test_an_old_reading_is_taken_anew_before_anything_is_done():
+    found = help_for(replace(WATER, tests=(read(5, nitrite=3.0),)), LIMITS, TODAY)
+    words = words_of(found)
+    assert words.startswith("Test first. The last reading is 5 days old.")
+    assert "If it still reads so, change" in words
+
+
+def test_without_a_volume_there_is_help_all_the_same():
+    found = helped(replace(WATER, volume_m3=0.0), nitrite=8.0)
+    words = words_of(found)
+    assert found.stop_feeding
+    assert "veterinarian" in words
+    assert "of the water now" in words
+    assert "{volume" not in words
+    assert at_once(found, found.changes)[1] == {}
+
+
+def test_grave_readings_move_the_animals_out():
+    assert "Move the animals out" in words_of(helped(WATER, nitrite=5.0))
+    assert "Move the animals out" not in words_of(helped(WATER, nitrite=1.2))
+
+
+def test_chlorine_stops_inflow_and_food_and_is_read_again_soon():
+    tap = replace(WATER, source_disinfectant="chloramine", source_chlorine_mg_l=2.0)
+    found = helped(tap, chlorine=2.0)
+    assert found.stop_feeding
+    words = words_of(found)
+    # 2 mg/L of chlorine as chloramine: 0.395 mg N/L
+    for part in ("Stop new water", "About 0.40 mg/L of ammonia", "a quarter of an hour", "the filter's page"):
+        assert part in words
+
+
+def test_low_oxygen_is_read_again_within_the_hour():
+    assert "within the hour" in words_of(helped(WATER, oxygen=1.2))
+
+
+def test_a_source_a_little_above_the_limit_is_not_asked_for_more_than_it_gives():
+    """75 mg/L, at least 80, the source has 90: half-way between limit and source is 85, (85 - 75) / (90 - 75)."""
+    found = helped(replace(WATER, source_alkalinity=90.0), alkalinity=75.0)
+    assert 1 - (1 - found.changes.share) ** found.changes.times == pytest.approx(2 / 3)
+
+
+def test_nitrite_far_beyond_is_not_blamed_on_the_source():
+    assert "With this source" not in words_of(helped(WATER, nitrite=60.0))

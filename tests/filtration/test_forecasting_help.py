@@ -2,16 +2,19 @@
 
 from datetime import timedelta
 
+import numpy as np
 import pytest
+import time_machine
+from django.urls import reverse
 
 from filtration.forecast import Limit
 from filtration.forecasting import services
 from filtration.forecasting.gather import gather_one, scenario_of
 from filtration.forecasting.helping import helped_by_steps
 from filtration.forecasting.models import WaterForecast
-from filtration.forecasting.packing import unpacked
-from filtration.views.forecasts import _fast
-from tests.factories import FeedingFactory, WaterTestFactory
+from filtration.forecasting.packing import Bands, unpacked
+from filtration.views.forecasts import _fast, freed_words
+from tests.factories import FeedingFactory, UserFactory, WaterTestFactory
 from tests.filtration.a_water import NOW, a_water, moment
 
 pytestmark = pytest.mark.django_db
@@ -87,3 +90,43 @@ def test_after_the_fast_nitrite_counts_although_its_reading_was_good(row):
         bounds = [Limit("unionized", 1000.0), Limit("nitrite", nitrite_limit)]
         shares.append(helped_by_steps(gathered, scenario, bounds).fed_share)
     assert shares == [0.0, 1.0]
+
+
+class TestSourWater:
+    """Much ammonia that acid keeps harmless: the program's own forecast says what a large change would set free."""
+
+    @pytest.fixture
+    def circuit(self):
+        circuit = a_water(tests=0)
+        circuit.water_source.alkalinity_mg_l = 160.0
+        circuit.water_source.save()
+        WaterTestFactory(
+            circuit=circuit,
+            at=NOW - timedelta(hours=2),
+            ph=6.0,
+            temperature_c=25.0,
+            tan_mg_l=8.0,
+            nitrite_n_mg_l=0.1,
+            alkalinity_mg_l=10.0,
+        )
+        return circuit
+
+    def test_the_steps_change_little_at_a_time_and_the_page_warns(self, circuit, client):
+        with time_machine.travel(NOW, tick=False):
+            services.forecast_waters([circuit.pk], moment=moment())
+            client.force_login(UserFactory())
+            page = client.get(reverse("water_help", args=[circuit.pk])).content.decode()
+        assert "This water is sour" in page
+        assert "now (10% of the water), each after a test," in page
+        assert "<b>Ammonia, un-ionized</b>" in page  # drawn though its reading is good
+        assert "Large animals are handled by two people" in page
+
+    def test_what_the_steps_may_set_free_is_said(self, circuit):
+        services.forecast_waters([circuit.pk], moment=moment())
+        row = WaterForecast.objects.get(circuit=circuit)
+        without, helped = (unpacked(bytes(each)) for each in (row.bands, row.helped_bands))
+        most = helped.of("unionized")[:, -1].max()
+        assert freed_words(without, helped, limit=most * 2) == ""
+        assert freed_words(helped, helped, limit=0.0) == ""
+        nothing = Bands(np.zeros_like(without.values))
+        assert f"up to {most:.2g} mg/L" in freed_words(nothing, helped, limit=most / 2)
