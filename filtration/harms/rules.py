@@ -45,4 +45,7 @@ def harm(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger
         f"about {facts.harm_left_today:.0%} today; {facts.quiet_since_harm} of {wanted} near-zero tests since"
     )
     ask = "Feed little or nothing, air the water and test it until this is settled."
-    yield Due(happened.on, reason, "event", ask, {"new_state": "disturbed"})
+    about = (
+        f"{happened.words}, {happened.left:.0%}, {happened.on}"  # the rest of the words grows back by itself
+    )
+    yield Due(happened.on, reason, "event", ask, {"new_state": "disturbed"}, about)

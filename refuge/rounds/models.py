@@ -43,7 +43,7 @@ class Task(models.Model):
     title = models.CharField(max_length=120)
     due_on = models.DateField()
     is_unknown = models.BooleanField("waits for a measurement", default=False)
-    reasons = models.JSONField(default=list)  # [{"text": …, "due_on": …, "kind": …}], earliest first
+    reasons = models.JSONField(default=list)  # [{"text", "on", "kind", maybe "goes_by"}], earliest first
     instruction = models.TextField(blank=True)
     prefill = models.JSONField(default=dict)
     limits = models.JSONField(default=list)  # [{"key", "value", "unit", "origin"}]: what the rule went by

@@ -145,27 +145,57 @@ def _collector_paused() -> Iterator[None]:
             gc.enable()
 
 
+@dataclass(frozen=True)
+class Rest:
+    """What somebody could not do or found not needed is not asked for again before `until`.
+
+    knew: what the task went by when they said so.
+    """
+
+    until: date
+    who: str
+    why: str
+    knew: frozenset[str]
+
+    def is_over_for(self, wanted: Wanted) -> bool:
+        """Whether something was found or happened since that asks for the work sooner: nobody has judged that yet."""
+        return any(
+            each.goes_by and each.on < self.until and each.goes_by not in self.knew for each in wanted.reasons
+        )
+
+
 @prepared
 def _rests(today: date) -> Any:
-    return Completion.objects.filter(undone_at__isnull=True, rest_until__gt=today).values_list(
-        "task__rule", "task__subject_kind", "task__subject_id", "rest_until", "by__name", "reason"
+    rows = Completion.objects.filter(undone_at__isnull=True, rest_until__gt=today)
+    return rows.order_by("entered_at", "pk").values_list(
+        "task__rule",
+        "task__subject_kind",
+        "task__subject_id",
+        "rest_until",
+        "by__name",
+        "reason",
+        "task__reasons",
     )
 
 
 def _rested(wanted: list[Wanted], today: date) -> list[Wanted]:
-    """Put off what somebody could not do or found not needed, until the day they were promised to be asked."""
-    rests: dict[Key, tuple[date, str, str]] = {
-        (rule, kind, subject_id): (until, who, why)  # type: ignore[misc]
-        for rule, kind, subject_id, until, who, why in _rests(today=today)
+    """Put off what is at rest; of several rests of one task the one that was entered last counts."""
+    rests: dict[Key, Rest] = {
+        (rule, kind, subject_id): Rest(until, who, why, _known_then(reasons))  # type: ignore[misc]
+        for rule, kind, subject_id, until, who, why, reasons in _rests(today=today)
     }
-    return [_put_off(each, *rests[each.key]) if each.key in rests else each for each in wanted]
+    return [_put_off(each, rests[each.key]) if each.key in rests else each for each in wanted]
 
 
-def _put_off(wanted: Wanted, until: date, who: str, why: str) -> Wanted:
-    if wanted.due_on >= until:
+def _known_then(reasons: list[dict[str, Any]]) -> frozenset[str]:
+    return frozenset(each.get("goes_by") or each["text"] for each in reasons)
+
+
+def _put_off(wanted: Wanted, rest: Rest) -> Wanted:
+    if wanted.due_on >= rest.until or rest.is_over_for(wanted):
         return wanted
-    reason = Reason(f"Put off by {who}: {why}", until, "put_off")
-    return replace(wanted, due_on=until, reasons=(*wanted.reasons, reason))
+    reason = Reason(f"Put off by {rest.who}: {rest.why}", rest.until, "put_off")
+    return replace(wanted, due_on=rest.until, reasons=(*wanted.reasons, reason))
 
 
 def _values(wanted: Wanted) -> tuple[Any, ...]:
@@ -185,12 +215,18 @@ def _values(wanted: Wanted) -> tuple[Any, ...]:
         wanted.rule.title,
         wanted.due_on,
         wanted.is_unknown,
-        [{"text": r.text, "on": r.on.isoformat(), "kind": r.kind} for r in wanted.reasons],
+        [_stored(reason) for reason in wanted.reasons],
         wanted.instruction,
         wanted.prefill,
         [{"key": s.key, "value": s.value, "unit": s.unit, "origin": s.origin} for s in wanted.limits],
         wanted.rule.role,
     )
+
+
+def _stored(reason: Reason) -> dict[str, str]:
+    """A reason as a task keeps it; what it goes by only where the words do not say it."""
+    kept = {"text": reason.text, "on": reason.on.isoformat(), "kind": reason.kind}
+    return kept | ({"goes_by": reason.goes_by} if reason.goes_by not in ("", reason.text) else {})
 
 
 @prepared

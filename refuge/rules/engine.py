@@ -18,11 +18,12 @@ from refuge.rules.triggers import Due, Trigger, Unknown
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One reason for a task, with the day it asks for."""
+    """One reason for a task, with the day it asks for and what was found or happened that it goes by, if anything."""
 
     text: str
     on: date
     kind: str
+    goes_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +124,7 @@ def _wanted(
     unknowns = [t for t in triggers if isinstance(t, Unknown)]
     reasons = [
         *(Reason(f"Not known: {u.lacks}. {u.ask}", today, "unknown") for u in unknowns),
-        *(Reason(due.reason, due.on, due.kind) for due in dues),
+        *(Reason(due.reason, due.on, due.kind, due.goes_by) for due in dues),
     ]
     reasons.sort(key=lambda reason: reason.on)
     instruction = " ".join(dict.fromkeys(due.instruction for due in dues if due.instruction))

@@ -18,17 +18,30 @@ LATEST_DAYS = 365  # looking back on when a limit was passed, nothing is claimed
 
 # The kind of a reason that speaks against doing the work as planned: it takes away the single button.
 AGAINST = "against"
+# Kinds of reasons that come of something found or happened, not of the calendar or of a sum that grows.
+FOUND = frozenset({"reading", "state", "event"})
 
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """Work that falls due on a day, and why. `instruction` and `prefill` help whoever does it."""
+    """Work that falls due on a day, and why. `instruction` and `prefill` help whoever does it.
+
+    about: what was found or happened that it goes by. When that becomes another, work that was put off is asked
+    for again. Left out, the words themselves for the kinds in FOUND, which do where they stay the same until
+    something new is recorded, and nothing for the others.
+    """
 
     on: date
     reason: str
     kind: str
     instruction: str = ""
     prefill: dict[str, Any] = field(default_factory=dict)
+    about: str = ""
+
+    @property
+    def goes_by(self) -> str:
+        """What was found or happened; '' for what only the calendar or a growing sum asks for."""
+        return self.about or (self.reason if self.kind in FOUND else "")
 
 
 @dataclass(frozen=True, slots=True)

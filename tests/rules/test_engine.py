@@ -151,3 +151,18 @@ class TestTriggers:
     )
     def test_days_in_words(self, days, words):
         assert days_text(days) == words
+
+
+class TestWhatAReasonGoesBy:
+    @pytest.mark.parametrize("kind", ["reading", "state", "event"])
+    def test_is_its_words_where_something_was_found_or_happened(self, kind):
+        assert Due(DAY, "It did not trip", kind).goes_by == "It did not trip"
+
+    def test_is_nothing_for_the_calendar_and_growing_sums(self):
+        assert not Due(DAY, "Drained last in May", "elapsed").goes_by
+        assert not Due(DAY, "Sediment 12 L", "accumulating").goes_by
+
+    def test_is_what_a_rule_names_where_its_words_change_by_themselves(self):
+        due = Due(DAY, "60 % are back today", "event", about="Frost of 3 May")
+        plan = judge(book(frost=lambda *_: [due]))
+        assert plan.wanted[0].reasons[0].goes_by == "Frost of 3 May"
