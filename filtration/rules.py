@@ -253,7 +253,8 @@ def protection_test(facts: FilterFacts, limits: LimitsFor, today: date) -> Itera
 def leak_test(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
     if facts.state != "building":
         return
-    if facts.leak_passed_on is None or facts.leak_passed_on < facts.state_since:
+    # One passed moves the filter on by itself; passed and then failed on one day leaves it here.
+    if facts.leak_passed_on is None or facts.leak_passed_on <= facts.state_since:
         yield triggers.state(
             on=facts.state_since,
             reason=f"Being built since {day_text(facts.state_since)}; no leak test passed, so it may not run",
@@ -297,7 +298,7 @@ def state_review(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator
         reason = (
             f"{facts.quiet_tests} tests in a row with ammonia and nitrite near zero; {wanted} are asked for"
         )
-        yield Due(today, reason, "state", "", {"new_state": "mature"})
+        yield Due(today, reason, "state", "", {"new_state": "mature"}, about="enough quiet tests")
     elif facts.days_to_mature is not None:
         words = "by now" if facts.days_to_mature < 1 else f"in about {days_text(facts.days_to_mature)}"
         yield triggers.state(

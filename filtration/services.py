@@ -5,6 +5,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
 from filtration.solids import litres_from_depth
@@ -15,6 +16,8 @@ from refuge.people.selectors import site_today
 from refuge.records import amend, record_once, void
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
+from refuge.rules.facts import RUNNING
+from refuge.rules.triggers import day_text
 
 State = FilterUnit.State
 
@@ -93,8 +96,8 @@ def observed_sediment_l(unit: FilterUnit, seen: dict[str, Any]) -> float | None:
 
 
 def _follow_up(unit: FilterUnit, record: Maintenance, by: User | None) -> None:
-    if record.kind == Maintenance.Kind.LEAK_TEST and record.passed and unit.state == State.BUILDING:
-        _set_state(unit, State.LEAK_TESTED, site_today())
+    if record.kind == Maintenance.Kind.LEAK_TEST:
+        _follow_leak_tests(unit)
     if record.kind == Maintenance.Kind.BUCKET_TEST and unit.commissioning_flow_m3_h is None:
         # The first flow measured is what later ones are compared with.
         unit.commissioning_flow_m3_h = record.flow_m3_h
@@ -107,18 +110,19 @@ def filter_set_state(
 ) -> Maintenance:
     """Move a filter on to another state, from the state it is in, and keep a record of it.
 
-    Raises FilterError for a step that cannot be: a filter runs only after a leak test was passed.
+    Raises FilterError for a step that cannot be: a filter runs only after a leak test was passed since it was built,
+    and a step, entered late or not, follows the one before it.
     """
+    unit = FilterUnit.objects.select_for_update().get(pk=unit.pk)
     earlier = Maintenance.everything.filter(uuid=uuid).first()
     if earlier is not None:
         return earlier
-    unit = FilterUnit.objects.select_for_update().get(pk=unit.pk)
     if state not in NEXT_STATES[unit.state]:
         allowed = " or ".join(State(each).label.lower() for each in NEXT_STATES[unit.state])
         raise FilterError(f"From “{unit.get_state_display().lower()}” it can only become {allowed}.")
-    if state == State.LEAK_TESTED and not _leak_passed(unit):
-        raise FilterError("No leak test was passed since it was built. Record one first.")
-    _set_state(unit, state, site_today())
+    _check_time(unit, at)
+    _check_leak_test(unit, state)
+    _set_state(unit, state, site_today(at))
     record, _ = record_once(
         Maintenance,
         uuid=uuid,
@@ -133,10 +137,53 @@ def filter_set_state(
     return record
 
 
-def _leak_passed(unit: FilterUnit) -> bool:
+def _check_time(unit: FilterUnit, at: datetime) -> None:
+    step = _steps(unit).order_by("-at").first()
+    last = step.at.replace(second=0, microsecond=0) if step else at  # people enter minutes
+    if at < last or site_today(at) < unit.state_since:
+        since, now = max(unit.state_since, site_today(last)), unit.get_state_display().lower()
+        raise FilterError(f"It has been “{now}” since {day_text(since)}.\nEnter a time after that.")
+
+
+def _check_leak_test(unit: FilterUnit, state: str) -> None:
+    """It may be called leak-tested, or begin to run, only while its last leak test says that it holds."""
+    if state not in {State.LEAK_TESTED, State.CYCLING}:
+        return
+    test = _last_leak_test(unit)
+    # One that runs already may have been tested before its record began.
+    if test is None and unit.state not in RUNNING:
+        raise FilterError("No leak test was passed since it was built. Record one first.")
+    if test is not None and not test.passed:
+        raise FilterError(
+            f"It did not pass its leak test of {day_text(site_today(test.at))}.\n"
+            "Repair it, test it again, and record that it passed."
+        )
+
+
+def _last_leak_test(unit: FilterUnit) -> Maintenance | None:
+    """The latest leak test that stands, of those since the filter was last called “being built”."""
     tests = unit.maintenance.filter(kind=Maintenance.Kind.LEAK_TEST, voided_at__isnull=True)
-    last = tests.order_by("-at").first()
-    return bool(last and last.passed)
+    rebuilt = _steps(unit).filter(new_state=State.BUILDING).order_by("-at").first()
+    if rebuilt is not None:
+        tests = tests.filter(at__gt=rebuilt.at)
+    return tests.order_by("-at", "-pk").first()
+
+
+def _steps(unit: FilterUnit) -> QuerySet[Maintenance]:
+    return Maintenance.objects.filter(filter=unit, kind=Maintenance.Kind.STATE)
+
+
+def _follow_leak_tests(unit: FilterUnit) -> None:
+    """A filter that stands still is as its last leak test says. One that runs is stopped by people, not by a record:
+    its next step to cycling is refused."""
+    unit.refresh_from_db(fields=["state"], from_queryset=FilterUnit.objects.select_for_update())
+    test = _last_leak_test(unit)
+    failed = not test.passed if test else unit.state == State.LEAK_TESTED
+    on = site_today(test.at if test else None)
+    if failed and unit.state in {State.LEAK_TESTED, State.RESTING}:
+        _set_state(unit, State.BUILDING, on)
+    if test and test.passed and unit.state == State.BUILDING:
+        _set_state(unit, State.LEAK_TESTED, on)
 
 
 def _set_state(unit: FilterUnit, state: str, on: date) -> None:
@@ -156,7 +203,7 @@ def maintenance_amend(*, record: Maintenance, by: User, reason: str, **changes: 
     if record.kind == Maintenance.Kind.DRAIN:
         changes["observed_sediment_l"] = observed_sediment_l(record.filter, seen)
     amended = amend(record=record, by=by, reason=reason, **changes)
-    _follow_correction(record.filter, was=record.flow_m3_h, now=amended.flow_m3_h)
+    _follow_correction(amended, was=record.flow_m3_h, now=amended.flow_m3_h)
     announce([record.filter.circuit_id])
     return amended
 
@@ -165,14 +212,15 @@ def maintenance_amend(*, record: Maintenance, by: User, reason: str, **changes: 
 def maintenance_take_back(*, record: Maintenance, by: User) -> None:
     """Strike out work entered a moment ago, with what the filter took from it. Repeated, it changes nothing."""
     void(record=record, by=by, reason="Taken back at once")
-    _follow_correction(record.filter, was=record.flow_m3_h, now=None)
+    _follow_correction(record, was=record.flow_m3_h, now=None)
     announce([record.filter.circuit_id])
 
 
-def _follow_correction(unit: FilterUnit, *, was: float | None, now: float | None) -> None:
+def _follow_correction(record: Maintenance, *, was: float | None, now: float | None) -> None:
     """A filter must not stay leak-tested, or keep a flow as its first one, by a record that no longer says so."""
-    if unit.state == State.LEAK_TESTED and not _leak_passed(unit):
-        _set_state(unit, State.BUILDING, site_today())
+    unit = record.filter
+    if record.kind == Maintenance.Kind.LEAK_TEST:
+        _follow_leak_tests(unit)
     if was is not None and was != now and unit.commissioning_flow_m3_h == was:
         unit.commissioning_flow_m3_h = now
         unit.save(update_fields=["commissioning_flow_m3_h"])
