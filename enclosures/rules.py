@@ -16,6 +16,9 @@ from refuge.rules.registry import rules
 from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text, food_text
 from refuge.rules.words import load_words
 
+CHANGED_SHARE = 0.02  # less than this is no change that a test would show
+SURPRISING = {"suspended": "clarity", "sediment": "sediment"}
+
 
 @rules.register(
     "enclosures.water_test",
@@ -37,6 +40,7 @@ def water_test(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[
         yield _while_cycling(facts, limits, last)
     yield _after_heavy_meal(facts, limits, last)
     yield _after_bad_reading(facts, limits, last)
+    yield _after_surprise(facts, last)
     yield _after_newcomer(facts, limits, last)
     yield _after_harm(facts, limits, last)
 
@@ -160,8 +164,31 @@ def _after_bad_reading(facts: CircuitFacts, limits: LimitsFor, last: date) -> Du
         for test in read:
             words = beyond_one(test, limits, name, what, unit, key, least)
             if words:
-                return Due(last + timedelta(days=1), f"{words}; two good tests in a row end this", "reading")
+                return _again(facts, last, words)
     return None
+
+
+def _again(facts: CircuitFacts, last: date, words: str) -> Due:
+    """The day after; the same day where water was changed since, since only a test ends this."""
+    renewed = facts.tests[0].renewed_since
+    if renewed < CHANGED_SHARE:
+        return Due(last + timedelta(days=1), f"{words}; two good tests in a row end this", "reading")
+    return Due(last, f"{words}; {renewed:.0%} of the water changed since: test an hour after", "reading")
+
+
+def _after_surprise(facts: CircuitFacts, last: date) -> Due | None:
+    """The day after a reading that the forecast had thought all but impossible: a slip of the test, or news."""
+    forecast = facts.forecast
+    if forecast is None or not forecast.contradicted or (forecast.tested_on or date.min) < last:
+        return None
+    what = ", ".join(
+        dict.fromkeys(WORDS.get(each, SURPRISING.get(each, each)) for each in forecast.contradicted)
+    )
+    return Due(
+        last + timedelta(days=1),
+        f"Test of {day_text(last)} and forecast disagree on {what}: read it again",
+        "reading",
+    )
 
 
 def _after_newcomer(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:

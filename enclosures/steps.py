@@ -150,7 +150,7 @@ def unfed_words(help_: Help | None) -> str:
     """Why animals in a water are not to be fed just now; empty when they may be."""
     if help_ is None or not help_.stop_feeding:
         return ""
-    read = [each for each in help_.troubles if each.name in UNFED]
+    read = [each for each in help_.troubles if each.name in UNFED] or list(help_.troubles)
     return f"No food until a test is good: {read_words(read)}"
 
 

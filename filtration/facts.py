@@ -136,7 +136,7 @@ def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
     """The newest forecast of each water, if it is of these days: 1 query of a few columns."""
     since = moment.today - timedelta(days=FORECAST_COUNTS_DAYS)
     found: dict[int, ForecastFacts] = {}
-    for pk, day, tested_at, days, courses, *rest in _forecast_rows(
+    for pk, day, tested_at, days, courses, against, *rest in _forecast_rows(
         scopes=scopes, since=since, until=moment.today
     ):
         found[pk] = ForecastFacts(
@@ -145,6 +145,7 @@ def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
             *rest,
             is_young=days is not None,
             mature_in=days[1] if days else None,
+            contradicted=tuple(each["quantity"] for each in against or ()),
             nitrate=_course(courses, "nitrate"),
             alkalinity=_course(courses, "alkalinity"),
         )

@@ -82,7 +82,8 @@ class ForecastFacts:
     doubt: 'may_pass', 'will_pass', 'too_vague' or 'longest'. quantity: as in TestFacts, with its limit; chance of
     passing it on that day (0 to 1); width of the 90 % band. failure: why there is no forecast, if it broke.
     is_young: a filter grows towards its plan; mature_in: days from `made_on` until it most likely carries it, None
-    for not within the weeks looked at. nitrate, alkalinity: where they go; None where it does not say.
+    for not within the weeks looked at. nitrate, alkalinity: where they go; None where it does not say. contradicted:
+    what the latest test read that the forecast had thought all but impossible.
     """
 
     made_on: date
@@ -100,6 +101,7 @@ class ForecastFacts:
     alkalinity: CourseFacts | None = None
 
 
+    contradicted: tuple[str, ...] = ()
 @dataclass(frozen=True, slots=True)
 class HarmFacts:
     """Something that happened to a filter: the day it was over, in words, the share of its bacteria then left, its page."""

@@ -7,7 +7,7 @@ import pytest
 
 from enclosures.changes import change_share, nitrate_now
 from enclosures.rules import interval_by_load, quiet_in_a_row, water_change, water_change_now, water_test
-from refuge.rules.facts import NO_STOP, CircuitFacts, Reading, TestFacts
+from refuge.rules.facts import NO_STOP, CircuitFacts, ForecastFacts, Reading, TestFacts
 from refuge.rules.limits import LimitsFor
 from refuge.rules.triggers import Due, Unknown
 
@@ -65,6 +65,42 @@ class TestWaterChangeNow:
 
     def test_where_nobody_lives_nothing_is_urgent(self):
         assert due(water_change_now, replace(self.BAD, animals=0)) is None
+
+
+class TestTestedAgain:
+    BAD = replace(WATER, tests=(read(nitrite=1.2),))
+
+    def test_the_day_after_a_bad_reading(self):
+        found = due(water_test, self.BAD)
+        assert found.on == TODAY + timedelta(days=1)
+
+    def test_the_same_day_once_water_was_changed(self):
+        changed = replace(WATER, tests=(read(nitrite=1.2, renewed_since=0.4),))
+        found = due(water_test, changed)
+        assert found.on == TODAY
+        assert "40% of the water changed since: test an hour after" in found.reason
+
+    def test_the_day_after_a_reading_that_the_forecast_contradicts(self):
+        forecast = ForecastFacts(
+            TODAY,
+            tested_on=TODAY,
+            sure_until=TODAY + timedelta(days=9),
+            doubt="may_pass",
+            quantity="nitrate",
+            contradicted=("ph",),
+        )
+        found = due(water_test, replace(WATER, forecast=forecast))
+        assert found.on == TODAY + timedelta(days=1)
+        assert "forecast disagree on pH: read it again" in found.reason
+        # A later test that the forecast does not know yet is no surprise.
+        older = replace(forecast, tested_on=TODAY - timedelta(days=1))
+        found = due(water_test, replace(WATER, forecast=older))
+        assert "disagree" not in found.reason
+
+    def test_total_ammonia_alone_is_bad_beyond_its_own_limit(self):
+        facts = replace(WATER, tests=(read(tan=8.0, ph=None, unionized=None),), last_change_on=None)
+        assert "Total ammonia was 8 mg/L N" in due(water_test, facts).reason
+        assert due(water_change_now, facts).on == TODAY
 
 
 class TestWaterTest:
