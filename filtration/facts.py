@@ -123,7 +123,7 @@ def _layers(scopes: Scopes) -> dict[int, list[tuple[str, float, float | None, fl
 @prepared
 def _forecast_rows(scopes: Scopes, since: date, until: date) -> Any:
     columns = ("sure_until", "doubt", "quantity", "limit", "chance", "width", "failure")
-    told = ("outlook__maturing__days", "outlook__courses")
+    told = ("outlook__maturing__days", "outlook__courses", "outlook__disagreements")
     rows = WaterForecast.objects.filter(lacks="", day__gte=since, day__lte=until)
     return (
         of_waters(rows, scopes)
