@@ -112,6 +112,7 @@ class MaintenanceOut(RecordOut):
             "litres_drained",
             "sediment_depth_m",
             "predicted_sediment_l",
+            "predicted_factor",
             "observed_sediment_l",
             "layer",
             "bucket_l",

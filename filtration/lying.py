@@ -16,24 +16,40 @@ from refuge.prepared import prepared
 from refuge.rounds.loaders import Moment, Scopes, of_waters
 from refuge.rules.facts import Facts, Fed, FilterFacts
 
-DRAINS_KEPT = 6
 ONE_BY_ONE = ("drain", "rinse", "state")  # of other work only the last time counts
-COLUMNS = ("filter_id", "kind", "each_at", "new_state", "predicted_sediment_l", "observed_sediment_l")
+COLUMNS = (
+    "filter_id",
+    "kind",
+    "each_at",
+    "new_state",
+    "predicted_sediment_l",
+    "observed_sediment_l",
+    "predicted_factor",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Drain:
+    """Litres of sediment at one drain, as expected and as seen. factor: the filter's own, which the expectation holds."""
+
+    predicted_l: float | None
+    observed_l: float | None
+    factor: float | None = None
 
 
 @dataclass(slots=True)
 class Work:
     """What was done to one filter. last: time (by the refuge's clock) of each kind; changes: of state, oldest first.
 
-    drains: (modelled, observed) litres, newest first.
+    drains: newest first.
     """
 
     last: dict[str, datetime] = field(default_factory=dict)
-    drains: list[tuple[float | None, float | None]] = field(default_factory=list)
+    drains: list[Drain] = field(default_factory=list)
     changes: tuple[tuple[date, str], ...] = ()
     first_on: date | None = None  # of a drain or rinse
 
-    def take(self, kind: str, at: datetime, is_one: bool, new_state: str, *litres: float | None) -> None:
+    def take(self, kind: str, at: datetime, is_one: bool, new_state: str, *drained: float | None) -> None:
         """A row of the query, newest first."""
         self.last.setdefault(kind, at)
         if not is_one:
@@ -43,7 +59,7 @@ class Work:
             return
         self.first_on = at.date()
         if kind == "drain":
-            self.drains.append((litres[0], litres[1]))
+            self.drains.append(Drain(*drained))
 
 
 @prepared
@@ -56,8 +72,8 @@ def _rows(scopes: Scopes, until: datetime) -> Any:
 def works_of(scopes: Scopes, moment: Moment) -> dict[int, Work]:
     """The work done on each filter until a moment. One query: some kinds come one by one, the others by their last time."""
     works: dict[int, Work] = defaultdict(Work)
-    for pk, kind, each_at, new_state, *litres, last in _rows(scopes=scopes, until=moment.now):
-        works[pk].take(kind, last.astimezone(moment.zone), each_at is not None, new_state, *litres)
+    for pk, kind, each_at, new_state, *drained, last in _rows(scopes=scopes, until=moment.now):
+        works[pk].take(kind, last.astimezone(moment.zone), each_at is not None, new_state, *drained)
     return works
 
 
@@ -78,17 +94,22 @@ def with_what_lies(
         solids_g_day=facts.circuit[unit.circuit_id].solids_g_day * share,
         correction=factor,
         carried_g=carried_over_g(since_rinse),
-        last_drain_modelled_l=work.drains[0][0] if work.drains else None,
-        last_drain_seen_l=work.drains[0][1] if work.drains else None,
+        last_drain_modelled_l=work.drains[0].predicted_l if work.drains else None,
+        last_drain_seen_l=work.drains[0].observed_l if work.drains else None,
     )
 
 
-def correction_from(drains: list[tuple[float | None, float | None]]) -> float:
-    """This filter's own factor on the modelled sediment, from its last drains (newest first)."""
+def correction_from(drains: Sequence[Drain]) -> float:
+    """This filter's own factor on the modelled sediment, from all of its drains (newest first).
+
+    Each surprise is that of the model itself: what was expected, without the factor that the expectation held. A drain
+    that does not say it was expected with what the drains before it had taught.
+    """
     factor = 1.0
-    for predicted, observed in reversed(drains[:DRAINS_KEPT]):
-        if predicted and observed is not None:
-            factor = corrected(predicted, observed, factor)
+    for drain in reversed(drains):
+        if drain.predicted_l and drain.observed_l is not None:
+            modelled = drain.predicted_l / (drain.factor or factor)
+            factor = corrected(modelled * factor, drain.observed_l, factor)
     return factor
 
 

@@ -157,6 +157,8 @@ class Maintenance(Record):
     litres_drained = models.FloatField("water let out with the sediment", null=True, blank=True)
     sediment_depth_m = models.FloatField("depth of sediment before", null=True, blank=True)
     predicted_sediment_l = models.FloatField(null=True, blank=True, editable=False)
+    # The filter's own factor that the prediction holds: without it nobody could tell how far the model itself was off.
+    predicted_factor = models.FloatField(null=True, blank=True, editable=False)
     observed_sediment_l = models.FloatField(null=True, blank=True, editable=False)
     layer = models.ForeignKey(MediaLayer, models.SET_NULL, null=True, blank=True, related_name="+")
     bucket_l = models.FloatField("bucket", null=True, blank=True)
@@ -183,7 +185,7 @@ class Maintenance(Record):
                 "predicted_sediment_l",
                 "observed_sediment_l",
             ),
-            *positive("maintenance", "bucket_l", "bucket_seconds", "flow_m3_h"),
+            *positive("maintenance", "bucket_l", "bucket_seconds", "flow_m3_h", "predicted_factor"),
             models.CheckConstraint(
                 condition=~Q(kind="bucket_test") | Q(flow_m3_h__isnull=False),
                 name="maintenance_bucket_has_flow",

@@ -88,6 +88,7 @@ class MaintenanceResource(RecordTable):
             Column("litres_drained", words="let out with the sediment [L]"),
             Column("sediment_depth_m", words="depth of sediment before"),
             Column("predicted_sediment_l", words="sediment that was expected"),
+            Column("predicted_factor", words="the filter’s own factor in that"),
             Column("observed_sediment_l", words="sediment that was seen"),
             Column("layer", "layer__position", "place of the layer that was rinsed"),
             Column("bucket_l", words="size of the bucket"),

@@ -68,7 +68,7 @@ def _derived(unit: FilterUnit, kind: str, seen: dict[str, Any]) -> dict[str, Any
         return {"flow_m3_h": flow_from_bucket(seen.get("bucket_l") or 0, seen.get("bucket_seconds") or 0)}
     if kind == Maintenance.Kind.DRAIN:
         return {
-            "predicted_sediment_l": _expected_l(unit),
+            **_expected(unit),
             "observed_sediment_l": observed_sediment_l(unit, seen),
         }
     if kind in {Maintenance.Kind.LEAK_TEST, Maintenance.Kind.PROTECTION_TEST} and seen.get("passed") is None:
@@ -76,9 +76,13 @@ def _derived(unit: FilterUnit, kind: str, seen: dict[str, Any]) -> dict[str, Any
     return {}
 
 
-def _expected_l(unit: FilterUnit) -> float | None:
+def _expected(unit: FilterUnit) -> dict[str, float | None]:
+    """Litres of sediment that the model expects, and the filter's own factor in them."""
     facts = load_facts(frozenset([unit.circuit_id]), moment_for()).filter.get(unit.pk)
-    return facts.sediment_l if facts else None
+    return {
+        "predicted_sediment_l": facts.sediment_l if facts else None,
+        "predicted_factor": facts.correction if facts else None,
+    }
 
 
 def observed_sediment_l(unit: FilterUnit, seen: dict[str, Any]) -> float | None:

@@ -157,17 +157,19 @@ def project_days_until(
     return high
 
 
-def corrected(predicted_litres: float, observed_litres: float, current_factor: float = 1.0) -> float:
+def corrected(
+    predicted_litres: float, observed_litres: float, current_factor: float = 1.0, weight: float = 0.5
+) -> float:
     """New correction factor (0.25 to 4) after a drain showed `observed_litres`.
 
-    `predicted_litres` is what was expected with `current_factor` applied. Half of each surprise is taken
-    over, on a ratio scale, so repeated drains settle on the truth and one odd one does no great harm: a
+    `predicted_litres` is what was expected with `current_factor` applied. A part of each surprise (weight: half) is
+    taken over, on a ratio scale, so repeated drains settle on the truth and one odd one does no great harm: a
     single observation counts as at most four times too many or too few, and the factor stays in bounds.
     """
     expected = positive("predicted_litres", predicted_litres)
     factor = checked("current_factor", current_factor, SMALLEST_FACTOR, LARGEST_FACTOR)
     surprise = _bounded(checked("observed_litres", observed_litres, 0) / expected)
-    return _bounded(factor * math.sqrt(surprise))
+    return _bounded(factor * math.pow(surprise, checked("weight", weight, 0, 1)))
 
 
 def _bounded(factor: float) -> float:

@@ -58,12 +58,12 @@ class Barrel:
         return self.plan.flow_m3_h * max(LEAST_FLOW_SHARE, share)
 
     def drain(self, seen_l: float) -> tuple[float, float]:
-        """Empty the void; returns (expected, seen) litres and learns from the difference."""
-        expected = self.expected_l
+        """Empty the void; returns the litres expected and the factor in them, and learns from what was seen."""
+        expected, factor = self.expected_l, self.correction
         if expected > 0:
             self.correction = corrected(expected, seen_l, self.correction)
         self.sediment = Sediment()
-        return expected, seen_l
+        return expected, factor
 
     def rinse(self, share: float) -> None:
         """Wash out this share of what clogs the stones."""

@@ -130,12 +130,14 @@ class FilterCare:
     def _drain(self, circuit: CircuitState, barrel: Barrel, log: Log, day: date) -> None:
         plan = barrel.plan
         seen = min(plan.void_l, barrel.true_l * self._rng.lognormvariate(0, 0.08))
-        expected, seen = barrel.drain(round(seen, 1))
+        seen = round(seen, 1)
+        expected, factor = barrel.drain(seen)
         litres = round(max(seen, plan.void_l * self._rng.uniform(0.9, 1.25)))
         observed: dict[str, float | bool | str] = {
             "litres_drained": float(litres),
             "sediment_depth_m": round(depth_from_litres(seen, plan.section_m2), 3),
             "predicted_sediment_l": round(expected, 1),
+            "predicted_factor": round(factor, 4),
             "observed_sediment_l": seen,
         }
         note = self._rng.choice(_DRAIN_NOTES) if self._rng.random() < 0.4 else ""

@@ -2,10 +2,11 @@
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
 
 import pytest
 
-from filtration.lying import correction_from, settled
+from filtration.lying import Drain, correction_from, settled
 from filtration.rules import bucket_test, drain, leak_test, protection_test, rinse, state_review
 from refuge.rules.facts import NO_STOP, Fed, FilterFacts, Reading
 from refuge.rules.limits import LimitsFor
@@ -69,9 +70,24 @@ class TestDrain:
         assert worse.on < plain.on
 
     def test_what_was_seen_corrects_the_next_forecast(self):
-        assert correction_from([(10, 20)]) == pytest.approx(2**0.5)
+        assert correction_from([Drain(10, 20)]) == pytest.approx(2**0.5)
         assert correction_from([]) == 1.0
-        assert correction_from([(None, 20), (10, None)]) == 1.0
+        assert correction_from([Drain(None, 20), Drain(10, None)]) == 1.0
+
+    @pytest.mark.parametrize("rate", [0.5, 2.0, 3.5])
+    @pytest.mark.parametrize("is_kept", [True, False])
+    def test_the_factor_settles_on_the_true_rate_and_stays_there(self, rate, is_kept):
+        """Also over drains recorded before the factor was kept with them."""
+        drains, factors = [], [1.0]
+        for number in range(30):
+            modelled = 10 + number % 3
+            factor = factors[-1]
+            drains.insert(0, Drain(modelled * factor, modelled * rate, factor if is_kept else None))
+            factors.append(correction_from(drains))
+        assert factors[1] == pytest.approx(rate**0.5)
+        assert all(abs(rate - b) <= abs(rate - a) for a, b in pairwise(factors))
+        assert factors[-1] == pytest.approx(rate, rel=0.001)
+        assert factors[-20:] == pytest.approx([rate] * 20, rel=0.01)
 
 
 class TestSettled:
