@@ -5,20 +5,20 @@ import io
 import re
 import zipfile
 from collections import Counter
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Any
 
 from openpyxl import load_workbook
-from openpyxl.utils.exceptions import InvalidFileException
 
 from refuge.exchange.errors import FileProblem
 
 LARGEST_FILE = 10 * 1024 * 1024
 MOST_ROWS = 10_000
 MOST_COLUMNS = 100
-MOST_EMPTY_ROWS = 1_000  # a spreadsheet formatted to its end has a million of them
+MOST_LINES = 100_000  # empty ones too: a spreadsheet formatted to its end has a million of them
+MOST_CELLS = 10_000_000
 LARGEST_UNPACKED = 200 * 1024 * 1024
 LONGEST_CELL = 20_000
 SEPARATORS = ",;\t"
@@ -54,10 +54,9 @@ def read(content: bytes, known: Collection[str], sheet_name: str) -> Sheet:
 
 def _text_rows(content: bytes, known: Collection[str]) -> Iterable[tuple[Any, ...]]:
     text = _decoded(content)
-    separator = _separator(text, known)
     csv.field_size_limit(LARGEST_FILE)
     try:
-        for row in csv.reader(io.StringIO(text, newline=""), delimiter=separator):
+        for row in csv.reader(io.StringIO(text, newline=""), delimiter=_separator(text, known)):
             yield tuple(cell[1:] if ESCAPED.match(cell) else cell for cell in row)
     except csv.Error as error:
         raise FileProblem(
@@ -94,17 +93,10 @@ def _workbook(content: bytes, sheet_name: str) -> Iterable[tuple[Any, ...]]:
         book = load_workbook(io.BytesIO(content), read_only=True, data_only=True)
         sheet = book[sheet_name] if sheet_name in book.sheetnames else book.worksheets[0]
         sheet.reset_dimensions()
-        yield from sheet.iter_rows(values_only=True, max_col=MOST_COLUMNS)
+        yield from sheet.iter_rows(values_only=True)
     except (
-        InvalidFileException,
-        KeyError,
-        ValueError,
-        TypeError,
-        AttributeError,
-        OSError,
-        SyntaxError,
-        IndexError,
-    ):
+        Exception
+    ):  # a damaged file makes its readers fail in any way: unpacking, parsing, looking things up
         raise FileProblem("The workbook is damaged. Open it in your program and save it anew.") from None
 
 
@@ -122,25 +114,50 @@ def _check_archive(content: bytes) -> None:
 
 
 def _under_columns(rows: Iterable[tuple[Any, ...]], known: Collection[str]) -> Sheet:
-    sheet: Sheet | None = None
-    places: list[int] = []
-    empty = 0
-    for number, row in enumerate(rows, start=1):
-        if all(cell is None or cell == "" for cell in row):
-            empty += 1
-            if empty > MOST_EMPTY_ROWS:
-                break
-            continue
-        empty = 0
-        if sheet is None:
-            sheet, places = _headed(row, known)
-            continue
-        _take(sheet, number, [row[place] if place < len(row) else None for place in places])
-    if sheet is None:
+    filled = _filled(rows)
+    _, headings = next(filled, (0, ()))
+    if not headings:
         raise FileProblem("The file is empty. Its first row must hold the names of the columns.")
+    sheet, places = _headed(headings, known)
+    for number, row in filled:
+        _refuse_beyond(headings, number, row)
+        _take(sheet, number, [row[place] if place < len(row) else None for place in places])
     if not sheet.rows:
         raise FileProblem("There is nothing below the names of the columns.")
     return sheet
+
+
+def _filled(rows: Iterable[tuple[Any, ...]]) -> Iterator[tuple[int, tuple[Any, ...]]]:
+    """Rows that hold something, with their numbers; FileProblem rather than leaving off before the end."""
+    cells = 0
+    for number, row in enumerate(rows, start=1):
+        cells += len(row)
+        if number > MOST_LINES or cells > MOST_CELLS:
+            raise FileProblem(
+                f"The table goes on beyond row {number:,}, with empty rows or columns. Delete those, and save it anew."
+            )
+        if any(_is_filled(cell) for cell in row):
+            yield number, row
+
+
+def _is_filled(cell: Any) -> bool:
+    return cell is not None and cell != ""
+
+
+def _refuse_beyond(headings: tuple[Any, ...], number: int, row: tuple[Any, ...]) -> None:
+    """What stands under no heading would be lost without a word, and often shows that a row was split wrongly."""
+    width = len(headings)
+    beyond = [
+        cell
+        for place, cell in enumerate(row)
+        if _is_filled(cell) and not (place < width and _is_filled(headings[place]))
+    ]
+    if beyond:
+        raise FileProblem(
+            f"Row {number} has more cells than there are headings: “{str(beyond[0])[:40]}” stands under none. "
+            "In a file with commas between its cells write numbers with a point, 7.5, and put text that holds a "
+            "comma in quotes. Give what belongs to the table a heading, and take out what does not."
+        )
 
 
 def _take(sheet: Sheet, number: int, cells: list[Any]) -> None:
@@ -159,7 +176,11 @@ def _take(sheet: Sheet, number: int, cells: list[Any]) -> None:
 
 def _headed(row: tuple[Any, ...], known: Collection[str]) -> tuple[Sheet, list[int]]:
     by_plain = {plain(name): name for name in known}
-    headings = [(place, str(cell).strip()) for place, cell in enumerate(row) if cell not in (None, "")]
+    headings = [(place, str(cell).strip()) for place, cell in enumerate(row) if _is_filled(cell)]
+    if len(headings) > MOST_COLUMNS:
+        raise FileProblem(
+            f"The first row names {len(headings):,} columns; {MOST_COLUMNS} is the most. Leave out those not read."
+        )
     found = [(place, by_plain[plain(heading)]) for place, heading in headings if plain(heading) in by_plain]
     if not found:
         raise FileProblem(

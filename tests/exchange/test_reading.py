@@ -1,5 +1,6 @@
 """Files as people's programs write them."""
 
+import csv
 import io
 import zipfile
 
@@ -121,6 +122,61 @@ def test_too_many_rows_and_bytes(monkeypatch):
         read(b"x" * (reading.LARGEST_FILE + 1), KNOWN, "x")
 
 
-def test_a_sheet_formatted_to_its_end_stops_early(monkeypatch):
-    monkeypatch.setattr(reading, "MOST_EMPTY_ROWS", 5)
-    assert read(b"code\nP1\n" + b"\n" * 10 + b"P2\n", KNOWN, "x").rows == [["P1"]]
+def test_rows_below_many_empty_ones_are_read():
+    assert read(b"code\nP1\n" + b"\n" * 2_000 + b"P2\n", KNOWN, "x").rows == [["P1"], ["P2"]]
+
+
+def test_a_sheet_formatted_to_its_end_is_refused_rather_than_read_in_part(monkeypatch):
+    monkeypatch.setattr(reading, "MOST_LINES", 50)
+    with pytest.raises(FileProblem, match="goes on beyond row 51"):
+        read(b"code\nP1\n" + b"\n" * 60, KNOWN, "x")
+
+
+def test_a_sheet_of_too_many_cells_is_refused(monkeypatch):
+    monkeypatch.setattr(reading, "MOST_CELLS", 50)
+    with pytest.raises(FileProblem, match="goes on beyond row 26"):
+        read(b"code,note\n" + b"P1,x\n" * 30, KNOWN, "x")
+
+
+class TestCellsUnderNoHeading:
+    def test_a_decimal_comma_splits_no_number_in_silence(self):
+        with pytest.raises(FileProblem, match="Row 2 has more cells than there are headings: “5”"):
+            read(b"code,note,water_depth_m\nP1,,7,5\n", KNOWN, "x")
+
+    def test_in_a_workbook_beyond_its_hundredth_column_too(self):
+        with pytest.raises(FileProblem, match="Row 2 has more cells than there are headings: “lost”"):
+            read(xlsx_of(["code"], ["P1", *[None] * 120, "lost"]), KNOWN, "x")
+
+    def test_between_the_headings(self):
+        with pytest.raises(FileProblem, match="“x” stands under none"):
+            read(b"code,,note\nP1,x,y\n", KNOWN, "x")
+
+    def test_empty_ones_do_no_harm(self):
+        assert read(b"code,note,,\nP1,y,,,,\n", KNOWN, "x").rows == [["P1", "y"]]
+
+    def test_more_headings_than_can_be_read(self):
+        with pytest.raises(FileProblem, match="names 102 columns; 100 is the most"):
+            read(xlsx_of(["code", *(f"extra {n}" for n in range(101))], ["P1"]), KNOWN, "x")
+
+
+class TestDamaged:
+    def test_a_workbook_whose_packed_sheet_was_changed(self):
+        content = bytearray(xlsx_of(["code"], *([f"P{n}"] for n in range(2_000))))
+        with zipfile.ZipFile(io.BytesIO(bytes(content))) as archive:
+            start = archive.getinfo("xl/worksheets/sheet1.xml").header_offset + 460
+        for place in range(start, start + 40):
+            content[place] ^= 0xFF
+        with pytest.raises(FileProblem, match="damaged"):
+            read(bytes(content), KNOWN, "x")
+
+    def test_a_packed_file_with_nothing_but_the_name_of_a_workbook(self):
+        buffer = io.BytesIO()
+        with zipfile.ZipFile(buffer, "w") as archive:
+            archive.writestr("xl/workbook.xml", "<workbook/>")
+        with pytest.raises(FileProblem, match="damaged"):
+            read(buffer.getvalue(), KNOWN, "x")
+
+    def test_a_first_line_longer_than_a_cell_usually_is(self):
+        csv.field_size_limit(131_072)  # the module's own limit, until a file was read
+        with pytest.raises(FileProblem, match="none of the columns"):
+            read(b"x" * 200_000, KNOWN, "x")
