@@ -6,8 +6,8 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Case, F, OuterRef, Q, Subquery, Sum, When
-from django.db.models.functions import TruncDate, TruncMonth
+from django.db.models import Case, DateField, F, OuterRef, Q, Subquery, Sum, When
+from django.db.models.functions import Cast, TruncDate, TruncMonth
 
 from enclosures.help import help_for
 from enclosures.steps import unfed_words
@@ -125,10 +125,9 @@ def _plan(facts: Facts, row: tuple[Any, ...], moment: Moment) -> PlanFacts | Non
 @prepared
 def _fed_rows(scopes: Scopes, cut: datetime, until: datetime, zone: ZoneInfo) -> Any:
     """Meals summed by circuit and span: by the day since `cut`, by the month before."""
-    span = Case(
-        When(at__gte=cut, then=TruncDate("at", tzinfo=zone)),
-        default=TruncDate(TruncMonth("at", tzinfo=zone)),
-    )
+    # Cast, for a month begins without a zone: TruncDate would read it in the zone of whoever asks first.
+    month = Cast(TruncMonth("at", tzinfo=zone), DateField())
+    span = Case(When(at__gte=cut, then=TruncDate("at", tzinfo=zone)), default=month)
     sums = {"kg": Sum(F("offered_kg") - F("left_kg")), "tan": Sum("tan_g"), "solids": Sum("solids_g")}
     grouped = ("circuit_id", "is_recent", "span")
     meals = of_waters(Feeding.objects.filter(at__lte=until), scopes)
