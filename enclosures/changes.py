@@ -3,6 +3,8 @@
 Concentrations in mg/L, nitrogen as N, alkalinity as CaCO3; volumes in m3.
 """
 
+from datetime import date
+
 from enclosures.chemistry import (
     ALKALINITY_PER_NITROGEN,
     ammonia_from_chloramine_mg_l,
@@ -10,7 +12,7 @@ from enclosures.chemistry import (
     sodium_bicarbonate_g,
     thiosulfate_g,
 )
-from refuge.rules.facts import CircuitFacts, Reading
+from refuge.rules.facts import CircuitFacts, CourseFacts, Reading
 from refuge.rules.limits import LimitsFor
 from refuge.rules.words import amount
 
@@ -36,6 +38,19 @@ def alkalinity_now(facts: CircuitFacts, reading: Reading) -> float:
     mixed = reading.value + (source - reading.value) * facts.changed_since_alkalinity_share
     used = ALKALINITY_PER_NITROGEN * facts.fed_since_alkalinity_tan_g / facts.volume_m3
     return max(mixed - used, 0.0)
+
+
+def seen_ahead(facts: CircuitFacts, name: str, today: date) -> CourseFacts | None:
+    """Where today's forecast sees 'nitrate' or 'alkalinity' go: it knows kits, losses to the air and what sediment gives.
+
+    None without a forecast of today that knows the last test: then the sums above have to do.
+    """
+    forecast = facts.forecast
+    last = facts.tests[0].on if facts.tests else date.min
+    if forecast is None or forecast.made_on != today or (forecast.tested_on or date.min) < last:
+        return None
+    found: CourseFacts | None = getattr(forecast, name)
+    return found
 
 
 def change_share(facts: CircuitFacts, limits: LimitsFor) -> float:

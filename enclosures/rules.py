@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 
-from enclosures.changes import alkalinity_now, change_help, nitrate_now, nitrogen_rise_mg_l_day
+from enclosures.changes import alkalinity_now, change_help, nitrate_now, nitrogen_rise_mg_l_day, seen_ahead
 from enclosures.chemistry import ALKALINITY_PER_NITROGEN
 from enclosures.help import help_for
 from enclosures.limits import BOUNDS, WORDS, beyond_one
@@ -284,12 +284,13 @@ def _by_interval(facts: CircuitFacts, limits: LimitsFor, today: date) -> Due | N
 def _by_nitrate(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigger | None:
     if facts.nitrate is None:
         return Unknown("nitrate", "Do a fuller water test")
+    ahead = seen_ahead(facts, "nitrate", today)
     return triggers.accumulating(
-        amount=nitrate_now(facts, facts.nitrate),
+        amount=ahead.now if ahead else nitrate_now(facts, facts.nitrate),
         limit=limits["water.nitrate_mg_l"],
-        rate_per_day=nitrogen_rise_mg_l_day(facts),
+        rate_per_day=ahead.pace_to(limits["water.nitrate_mg_l"]) if ahead else nitrogen_rise_mg_l_day(facts),
         today=today,
-        what="Nitrate, projected from the last test and the meals since,",
+        what=f"Nitrate, {'by the forecast' if ahead else 'projected from the last test and the meals since'},",
         unit="mg/L N",
         digits=1,
     )
@@ -299,8 +300,9 @@ def _by_alkalinity(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigg
     if facts.alkalinity is None:
         return Unknown("alkalinity", "Do a fuller water test")
     floor = limits["water.alkalinity_mg_l"]
-    now = alkalinity_now(facts, facts.alkalinity)
-    rate = ALKALINITY_PER_NITROGEN * nitrogen_rise_mg_l_day(facts)
+    ahead = seen_ahead(facts, "alkalinity", today)
+    now = ahead.now if ahead else alkalinity_now(facts, facts.alkalinity)
+    rate = -ahead.pace_to(floor) if ahead else ALKALINITY_PER_NITROGEN * nitrogen_rise_mg_l_day(facts)
     if now <= floor:
         return Due(
             today, f"Alkalinity about {now:.0f} mg/L CaCO3, at least {floor:.0f} is wanted", "accumulating"

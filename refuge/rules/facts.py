@@ -74,6 +74,10 @@ class CourseFacts:
     def per_day(self) -> float:
         return (self.in_two_weeks - self.now) / 14
 
+    def pace_to(self, limit: float) -> float:
+        """Change a day that gets it to the limit on the day it is forecast to pass it; else as in the two weeks."""
+        return (limit - self.now) / self.passes_in if self.passes_in else self.per_day
+
 
 @dataclass(frozen=True, slots=True)
 class ForecastFacts:
