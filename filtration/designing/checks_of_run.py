@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 
+from filtration.designing.air_words import air_words, surface_words
 from filtration.designing.assessment import Assessment
 from filtration.designing.findings import NOTE, STOP, WARN, Finding, check
 from filtration.designing.remedies import return_words, throttle_words
@@ -236,7 +237,7 @@ def evaporates(of: Assessment) -> Iterator[Finding]:
         yield Finding(
             "evaporates",
             WARN,
-            f"Without a top-up the pump draws air after {of.days_to_dry:.1f} days: that is evaporation in a still room at "
-            f"{amount(22, 'temperature')}; wind, sun and splashes take more.",
+            f"Without a top-up the pump draws air after {of.days_to_dry:.1f} days: {surface_words(of.design)}, from "
+            f"{amount(of.design.temperature_c, 'temperature')} into {air_words(of.design)}. Splashes and leaks come on top.",
             "A larger sump, the intake lower, or a float valve (with a dechlorinator on mains water).",
         )

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from filtration.designing.air_words import air_words, surface_words
 from filtration.designing.assess import Verdict
 from filtration.designing.assessment import CLOGGED_SHARE, USUAL_FALL, Assessment, wanted_lip_m
 from filtration.designing.words import distance, duration, flow, length, mass, percent, speed, times, volume
@@ -299,8 +300,9 @@ def _failing(of: Assessment) -> Iterator[Figure]:
         "days_to_dry",
         "Days without a top-up",
         f"{of.days_to_dry:.0f}" if of.days_to_dry < 1000 else "years",
-        f"{length(of.design.tank.over_intake_m)} of water over the intake, lost to still air at "
-        f"{amount(22, 'temperature')} and half humidity: 25\u00a0kg an hour on each square metre, times what the air can "
-        "still take up (kg of vapour in a kg of air). Splashes and leaks come on top.",
-        "Engineering ToolBox, Evaporation from water surfaces",
+        f"{length(of.design.tank.over_intake_m)} of water over the intake: {surface_words(of.design)}, from "
+        f"{amount(of.design.temperature_c, 'temperature')} into {air_words(of.design)}. (25 + 19 × m/s of wind) kg an hour "
+        "on each square metre, times what the air can still take up (kg of vapour in a kg of air). Splashes and leaks "
+        "come on top.",
+        "Engineering ToolBox, Evaporation from water surfaces; wind and humidity: assumption",
     )

@@ -41,13 +41,15 @@ class Container:
 class Tank:
     """The water that the filter serves. surface_m2: of the part whose level falls when water is lost: the
     pump's own sump if there is one. over_intake_m: water above the level at which the pump draws air.
-    freeboard_m: rim above the water line. open_surface_m2: all surfaces that evaporate (None: the same)."""
+    freeboard_m: rim above the water line. open_surface_m2: all surfaces that evaporate (None: the same).
+    is_outdoor: wind goes over it."""
 
     volume_m3: float
     surface_m2: float
     over_intake_m: float
     freeboard_m: float
     open_surface_m2: float | None = None
+    is_outdoor: bool = False
 
     def __post_init__(self) -> None:
         positive("volume_m3", self.volume_m3)
@@ -56,6 +58,10 @@ class Tank:
         checked("freeboard_m", self.freeboard_m, 0, 20)
         if self.open_surface_m2 is not None:
             positive("open_surface_m2", self.open_surface_m2)
+
+    @property
+    def evaporating_m2(self) -> float:
+        return self.open_surface_m2 or self.surface_m2
 
 
 @dataclass(frozen=True)

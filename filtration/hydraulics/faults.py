@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from fluids.numerics import brenth
 
 from filtration.hydraulics.design import CHECK_VALVE, Design
-from filtration.hydraulics.evaporation import daily_evaporation_m3, days_until_dry
+from filtration.hydraulics.evaporation import DRY_WIND, ROOM, Air, daily_evaporation_m3, days_until_dry
 from filtration.hydraulics.operating_point import (
     SOUND,
     Fault,
@@ -192,13 +192,17 @@ def _resting_level_m(design: Design, start: float, stop: float) -> float:
     return float(brenth(above_tank, lowest, start, xtol=1e-9))
 
 
-def days_to_dry_pump(
-    design: Design, air_c: float = 22.0, relative_humidity: float = 0.5, air_m_s: float = 0.0
-) -> float:
-    """Days without a top-up until evaporation lets the pump draw air. Splashes and leaks come on top."""
-    surface = design.tank.open_surface_m2 or design.tank.surface_m2
-    loss = daily_evaporation_m3(surface, design.temperature_c, air_c, relative_humidity, air_m_s)
-    return days_until_dry(design.tank.over_intake_m, design.tank.surface_m2, loss)
+def air_over(design: Design) -> Air:
+    """The air that its water is taken to evaporate into."""
+    return DRY_WIND if design.tank.is_outdoor else ROOM
+
+
+def days_to_dry_pump(design: Design) -> float:
+    """Days without a top-up until evaporation lets the pump draw air: all open surfaces lose water, the level falls in
+    the part that the pump stands in. Splashes and leaks come on top."""
+    tank = design.tank
+    loss = daily_evaporation_m3(tank.evaporating_m2, design.temperature_c, air_over(design))
+    return days_until_dry(tank.over_intake_m, tank.surface_m2, loss)
 
 
 def clogging_factor_that_stops(design: Design, least_flow_m3_h: float) -> float:

@@ -60,7 +60,15 @@ PARTS: tuple[tuple[str, str, list[str], list[str], str, str], ...] = (
     (
         "water",
         "The water and its animals",
-        ["circuit", "tank_volume_m3", "tank_surface_m2", "temperature_c", "tan_g_day", "newcomer_kg"],
+        [
+            "circuit",
+            "tank_volume_m3",
+            "tank_surface_m2",
+            "temperature_c",
+            "is_outdoor",
+            "tan_g_day",
+            "newcomer_kg",
+        ],
         ["tank_over_intake_m", "tank_freeboard_m", "tank_open_surface_m2", "side_by_side"],
         "Intake, rim and more than one filter",
         "",
@@ -122,6 +130,7 @@ NOT_OPTIONAL = (
     "start_container",
     "start_pump",
     "circuit",
+    "is_outdoor",
     "name",
     "pump_shutoff_head_m",
     "pump_max_flow_m3_h",
@@ -193,10 +202,15 @@ class PlanForm(UnitModelForm):
         above=0,
         high=100_000,
         label="Its surface",
-        help_text="Of the part whose level falls when water is lost.",
+        help_text="Of the tank that the pump stands in: its level falls when water is lost.",
     )
     tank_open_surface_m2 = QuantityField(
         "area", above=0, high=100_000, label="All surfaces that evaporate", required=False
+    )
+    is_outdoor = forms.BooleanField(
+        label="Outdoors",
+        required=False,
+        help_text="Then a dry wind is reckoned with; else the air of a room.",
     )
     tank_over_intake_m = _length("Water over the pump’s intake", 20, above=None, low=0)
     tank_freeboard_m = _length("Tank’s rim over its water", 20, above=None, low=0)

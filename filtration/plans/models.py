@@ -145,6 +145,7 @@ class FilterDesign(models.Model):
     tank_over_intake_m = models.FloatField("water over the pump's intake")
     tank_freeboard_m = models.FloatField("rim of the tank over its water")
     temperature_c = models.FloatField("water temperature")
+    is_outdoor = models.BooleanField("outdoors, in the wind", default=False)
 
     class Meta:
         ordering = ["-changed_at", "-pk"]

@@ -90,6 +90,7 @@ def design_of(plan: FilterDesign, layers: Iterable[BedLayer]) -> Design:
             plan.tank_over_intake_m,
             plan.tank_freeboard_m,
             plan.tank_open_surface_m2,
+            plan.is_outdoor,
         ),
         temperature_c=plan.temperature_c,
         grate_open_share=plan.grate_open_share,
@@ -157,6 +158,7 @@ def columns_of(design: Design) -> dict[str, Any]:
         "tank_over_intake_m": design.tank.over_intake_m,
         "tank_freeboard_m": design.tank.freeboard_m,
         "temperature_c": design.temperature_c,
+        "is_outdoor": design.tank.is_outdoor,
     }
 
 

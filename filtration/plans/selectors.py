@@ -43,11 +43,14 @@ LOAD_OF_NOBODY = 0.01  # g TAN a day: a load to propose for where nothing is fed
 
 @dataclass(frozen=True)
 class Asked:
-    """What a water asks of a filter. surface_m2: of its enclosures; None where it has none."""
+    """What a water asks of a filter. surface_m2: of its enclosures together; None where it has none. tanks: how many.
+    is_outdoor: one of them at least."""
 
     circuit: Circuit
     facts: CircuitFacts
     surface_m2: float | None
+    tanks: int = 0
+    is_outdoor: bool = False
 
     @property
     def temperature_c(self) -> float:
@@ -57,12 +60,15 @@ class Asked:
     @property
     def columns(self) -> dict[str, Any]:
         """The columns of a plan that follow from it."""
-        sizes = {"circuit": self.circuit.pk, "temperature_c": self.temperature_c}
+        sizes: dict[str, Any] = {"circuit": self.circuit.pk, "temperature_c": self.temperature_c}
+        sizes["is_outdoor"] = self.is_outdoor
         sizes["tan_g_day"] = round(self.facts.tan_g_day, 2)
         if self.facts.volume_m3 > 0:
             sizes["tank_volume_m3"] = self.facts.volume_m3
         if self.surface_m2:
             sizes["tank_surface_m2"] = self.surface_m2
+            # Of several tanks nobody wrote down in which the pump stands: who corrects that keeps what evaporates.
+            sizes["tank_open_surface_m2"] = self.surface_m2 if self.tanks > 1 else None
         return sizes
 
     @property
@@ -70,18 +76,33 @@ class Asked:
         """Its water as a tank; None while its size is not known."""
         if self.facts.volume_m3 <= 0 or not self.surface_m2:
             return None
-        return Tank(self.facts.volume_m3, self.surface_m2, OVER_INTAKE_M, TANK_FREEBOARD_M)
+        return Tank(
+            self.facts.volume_m3,
+            self.surface_m2,
+            OVER_INTAKE_M,
+            TANK_FREEBOARD_M,
+            is_outdoor=self.is_outdoor,
+        )
 
 
 def asked_of(circuit: Circuit) -> Asked:
     """A fixed number of queries."""
     facts = load_facts(frozenset([circuit.pk]), moment_for()).circuit[circuit.pk]
-    return Asked(circuit, facts, surface_of(circuit.pk))
+    tanks = _tanks_of(circuit.pk)
+    outdoor = any(tank.is_outdoor for tank in tanks)
+    return Asked(circuit, facts, _surface_m2(tanks), len(tanks), outdoor)
 
 
 def surface_of(circuit_id: int) -> float | None:
     """Water surface of a circuit's enclosures in use [m2]: 1 query."""
-    tanks = Enclosure.objects.filter(circuit=circuit_id, in_use=True)
+    return _surface_m2(_tanks_of(circuit_id))
+
+
+def _tanks_of(circuit_id: int) -> list[Enclosure]:
+    return list(Enclosure.objects.filter(circuit=circuit_id, in_use=True))
+
+
+def _surface_m2(tanks: Iterable[Enclosure]) -> float | None:
     return sum(tank.water_surface_m2 for tank in tanks) or None
 
 

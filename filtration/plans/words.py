@@ -6,6 +6,7 @@ Plain Python; sentences carry amounts as marks (see refuge.rules.words).
 import re
 from dataclasses import dataclass, replace
 
+from filtration.designing.air_words import air_words, surface_words
 from filtration.designing.assess import Verdict
 from filtration.designing.assessment import Assessment
 from filtration.designing.checks_of_run import TAN_LIMIT_MG_L
@@ -15,6 +16,7 @@ from filtration.designing.words import flow, length, percent, times, volume
 from filtration.hydraulics.design import Design
 from filtration.hydraulics.operating_point import operating_point
 from filtration.hydraulics.piping import STANDARD_BORES_M
+from filtration.hydraulics.pump import ParabolicCurve
 from filtration.nitrification import medium
 from refuge.units import spoken
 
@@ -115,6 +117,23 @@ def could_run_over(numbers: Assessment) -> str:
     if numbers.clogged and not numbers.clogged.running.overtops:
         said += f" Clogged stones only starve it: {flow(numbers.clogged.flow_m3_h)} are left, and the level falls."
     return said
+
+
+def taken_for_granted(numbers: Assessment) -> tuple[str, ...]:
+    """What nobody measured and the figures rest on."""
+    design = numbers.design
+    curve = (
+        ["The pump's curve is a parabola between its two ends."]
+        if isinstance(design.pump.curve, ParabolicCurve)
+        else []
+    )
+    return (
+        f"Water is lost into {air_words(design)}.",
+        f"The level: {surface_words(design)}. Where the pump stands in a tank of its own, its surface belongs in "
+        "“Its surface”, and that of all tanks in “All surfaces that evaporate”.",
+        *curve,
+        "Sizes and weight of the waste are those of fish farms, within a wide range.",
+    )
 
 
 @dataclass(frozen=True)

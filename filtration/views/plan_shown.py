@@ -12,7 +12,7 @@ from filtration.drawing import Section, cross_section
 from filtration.nitrification import medium
 from filtration.plans.entry import PlanEntry
 from filtration.plans.selectors import Stand
-from filtration.plans.words import could_run_over, head_parts, limits_flow, limits_load
+from filtration.plans.words import could_run_over, head_parts, limits_flow, limits_load, taken_for_granted
 from refuge.units import spoken
 
 STATES = {STOP: ("act", "mend first"), WARN: ("watch", "think again"), NOTE: ("unknown", "know it")}
@@ -76,6 +76,7 @@ def verdict_context(verdict: Verdict, system: str, sediment_depth_m: float = 0.0
         "limits_flow": limits_flow(numbers),
         "limits_load": limits_load(numbers),
         "runs_over": could_run_over(numbers),
+        "granted": taken_for_granted(numbers),
         "drawing": drawing_of(verdict, sediment_depth_m),
         "flow_words": spoken(every["flow"].said, system) if "flow" in every else "no flow",
         "free_m": numbers.running.freeboard_m if numbers.point.lifts else None,

@@ -256,6 +256,24 @@ class TestComparing:
         assert "Tick two plans" in text_of(answer)
 
 
+class TestWhatIsAssumed:
+    def test_a_pond_begins_outdoors_and_the_page_says_what_is_taken_for_granted(self, client, manager):
+        pond = EnclosureFactory(length_m=2.0, width_m=1.1, water_depth_m=0.5, is_outdoor=True)
+        page = text_of(client.get(NEW, {"water": pond.circuit_id}))
+        assert "What is taken for granted?" in page
+        assert "Water is lost into a dry wind of 2.0 m/s" in page.replace("\u00a0", " ").replace(
+            "2 m/s", "2.0 m/s"
+        )
+        room = EnclosureFactory(length_m=2.0, width_m=1.1, water_depth_m=0.5)
+        assert "Water is lost into still air" in text_of(client.get(NEW, {"water": room.circuit_id}))
+
+    def test_of_several_tanks_what_evaporates_is_filled_in_beside_what_falls(self, client, manager):
+        first = EnclosureFactory(length_m=2.0, width_m=1.0, water_depth_m=0.5)
+        EnclosureFactory(length_m=1.0, width_m=1.0, water_depth_m=0.5, circuit=first.circuit)
+        answer = client.post(NEW, form(do="water", circuit=first.circuit_id), headers=HTMX).content.decode()
+        assert re.search(r'name="tank_open_surface_m2"[^>]*value="3"', answer)
+
+
 class TestProposing:
     def test_cards_say_why_and_one_tap_opens_them_in_the_planner(self, client, manager):
         tank = EnclosureFactory(length_m=2.0, width_m=1.1, water_depth_m=0.5)

@@ -1,5 +1,7 @@
 """What the build planner finds in a design: faults, notes, and that each remedy removes its finding."""
 
+from dataclasses import replace
+
 import pytest
 
 from filtration.designing.assess import assess
@@ -133,6 +135,16 @@ class TestFindings:
         margin = verdict.numbers.point.lift_margin
         assert found.get("stones_lift") == severity
         assert (margin < 1, margin < 2) == (severity == STOP, severity in (STOP, WARN))
+
+    def test_an_outdoor_pump_runs_dry_in_days_that_a_room_makes_weeks(self):
+        tank = Tank(1.1, 2.0, 0.1, 0.15)
+        inside, outside = (
+            assess(barrel(**GOOD | {"tank": each})) for each in (tank, replace(tank, is_outdoor=True))
+        )
+        assert "evaporates" not in {each.key for each in inside.findings}
+        said = {each.key: each for each in outside.findings}["evaporates"]
+        assert said.severity == WARN and "a dry wind of" in spoken(said.words)
+        assert "lose water and fall together" in said.words
 
     def test_gravest_come_first(self):
         order = [

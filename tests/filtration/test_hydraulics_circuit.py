@@ -272,6 +272,21 @@ class TestDesign:
         daily = 25 * 2.0 * (humidity_ratio(24, 1) - humidity_ratio(22, 0.5)) * 24 / 1000
         assert days_to_dry_pump(SOUND) == pytest.approx(0.3 * 2.0 / daily)
 
+    def test_a_pond_in_a_dry_wind_loses_many_times_more(self):
+        """Engineering ToolBox, Evaporation from water surfaces: (25 + 19 v) kg/h per m2. Beside a class A pan's 5 to 15 mm
+        a day in warm months (recalled) the wind that is reckoned with is a hard case, not an impossible one."""
+        from filtration.hydraulics.evaporation import DRY_WIND, daily_evaporation_m3, humidity_ratio
+
+        pond = barrel(tank=replace(SOUND.tank, is_outdoor=True))
+        daily = (25 + 19 * 2.0) * 2.0 * (humidity_ratio(24, 1) - humidity_ratio(24, 0.3)) * 24 / 1000
+        assert days_to_dry_pump(pond) == pytest.approx(0.3 * 2.0 / daily)
+        assert days_to_dry_pump(SOUND) > 3 * days_to_dry_pump(pond)
+        assert 0.010 < daily_evaporation_m3(1, 24, DRY_WIND) < 0.025
+
+    def test_all_surfaces_lose_water_and_the_level_falls_where_the_pump_stands(self):
+        sump = barrel(tank=replace(SOUND.tank, surface_m2=0.5, open_surface_m2=2.0))
+        assert days_to_dry_pump(sump) == pytest.approx(days_to_dry_pump(SOUND) / 4)
+
     def test_heads_without_stones(self):
         bare = barrel(layers=())
         assert heads_at(bare, 2.0).media == 0

@@ -299,7 +299,7 @@ class TestOverflow:
 
 class TestEvaporation:
     def test_damp_air_over_cold_water_takes_nothing(self):
-        assert evaporation.daily_evaporation_m3(10, 5, air_c=25, relative_humidity=0.9) == 0
+        assert evaporation.daily_evaporation_m3(10, 5, evaporation.Air(0.9, 0.0, 25)) == 0
 
     @given(celsius, celsius)
     def test_warmer_water_loses_more(self, a, b):

@@ -242,7 +242,9 @@ class TestEvaporation:
 
     def test_one_square_metre_loses_six_litres(self):
         """The same formula with PsychroLib's ratios: 1 m2 at 25 C in still air at 25 C, half saturated."""
-        assert evaporation.daily_evaporation_m3(1, 25, 25) == pytest.approx(0.0061, rel=0.01)
+        assert evaporation.daily_evaporation_m3(1, 25, evaporation.Air(0.5, 0.0)) == pytest.approx(
+            0.0061, rel=0.01
+        )
 
 
 class TestOperatingPoint:
