@@ -298,11 +298,9 @@ def forcing(circuit: Circuit, inputs: Inputs) -> Floats:
 
 
 def _air(circuit: Circuit, table: Floats) -> None:
-    """Oxygen through the surface and the falling return; a bed without flow runs out of it."""
+    """Oxygen through the surface and the falling return; a bed without flow runs out of it, also one that never had any."""
     fall = circuit.fall_recovery * table[:, at.F_FLOW] / circuit.volume_m3
     table[:, at.F_AIR] = circuit.surface_exchange_per_day + circuit.air_pump_per_day + fall
-    if circuit.flow_m3_h <= 0:
-        return
     standing = 0.0
     for row in table[(table[:, at.F_FLOW] <= 0).argmax() :] if (table[:, at.F_FLOW] <= 0).any() else ():
         standing = standing + 1 if row[at.F_FLOW] <= 0 else 0.0

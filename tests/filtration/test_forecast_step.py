@@ -260,6 +260,15 @@ def test_evaporation_stops_where_the_pump_runs_dry():
     assert course[-1, 0, at.VOLUME] == pytest.approx(0.65)
 
 
+def test_a_filter_that_never_had_flow_loses_its_bacteria_as_one_that_was_stopped():
+    still, stopped = replace(BARREL, flow_m3_h=0.0), steady(24, 24, [PumpStop(0, 24)])
+    course = [
+        course_of(circuit, inputs, middle_member(BARREL, MATURE))[-1, 0, at.AMMONIA_OXIDIZERS]
+        for circuit, inputs in ((still, steady(24, 24)), (BARREL, stopped))
+    ]
+    assert course[0] == pytest.approx(course[1], rel=1e-9)
+
+
 def test_a_stopped_pump_leaves_ammonia_and_then_kills():
     start = middle_member(BARREL, replace(MATURE, tan=2.0))
     runs, stops = (
