@@ -1,27 +1,33 @@
-"""How good past forecasts were: each test held against the newest forecast made before it."""
+"""How good past forecasts were: each test held against the newest forecast made before it, and against older ones."""
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from statistics import median
 
 import numpy as np
 from django.urls import reverse
 from numpy.typing import NDArray
+from scipy.stats import binomtest
 
 from enclosures.models import Circuit, WaterTest
 from filtration.forecast import Judged, Observation, Score, score
 from filtration.forecast.kits import BIASES, scaled
 from filtration.forecast.priors import PRIORS
+from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import Bands, unpacked
 from filtration.forecasting.records import TEST_COLUMNS, Test
-from filtration.forecasting.selectors import forecasts_before
+from filtration.forecasting.selectors import LEADS, forecasts_before
 from filtration.forecasting.sightings import Sighting, sightings
+from refuge.rules.triggers import days_text
 
 LOOK_BACK = timedelta(days=180)
-# Fewer readings than this say little: with ten, a true 90 % band shows 7 to 10 inside.
+# With fewer readings than this a forecast is not said to be right: with ten, a true 90 % band shows 7 to 10 inside.
 ENOUGH = 20
+# Of the interval for each of the two bands: an honest forecast is called one or the other at most once in twenty times.
+CONFIDENCE = 0.975
 LABELS = {
     "tan": "Total ammonia",
     "nitrite": "Nitrite",
@@ -36,6 +42,7 @@ OPEN_END = 2.0
 # Standard normal quantiles of the five levels; nothing is added to the middle.
 NORMAL = (-1.6449, -0.6745, 0.0, 0.6745, 1.6449)
 BIAS_SPREAD = {name: PRIORS[place].spread for name, place in BIASES.items()}
+NEWEST = 0  # days ahead: as few as there are
 Levels = tuple[float, float, float, float, float]
 
 
@@ -43,7 +50,7 @@ Levels = tuple[float, float, float, float, float]
 class ScoreRow:
     """One quantity, or one water: how many readings, and shares of them within both bands in percent.
 
-    parts: of a water, its quantities.
+    parts: of a water, its quantities. lead: hours from the forecast to the reading, least, middle and most.
     """
 
     label: str
@@ -52,30 +59,64 @@ class ScoreRow:
     within_90: int
     url: str = ""
     parts: tuple["ScoreRow", ...] = ()
+    lead: tuple[float, float, float] | None = None
 
     @property
     def is_enough(self) -> bool:
         return self.count >= ENOUGH
 
     @property
+    def lead_words(self) -> str:
+        """'15 hours to 2 days before, half of them 1 day or less'."""
+        least, middle, most = (_span_words(hours) for hours in self.lead or (0.0, 0.0, 0.0))
+        if least == most:
+            return f"{least} before"
+        return f"{least} to {most} before, half of them {middle} or less"
+
+    @property
+    def range_50(self) -> tuple[int, int]:
+        return true_share(self.within_50, self.count)
+
+    @property
+    def range_90(self) -> tuple[int, int]:
+        return true_share(self.within_90, self.count)
+
+    @property
     def verdict(self) -> tuple[str, str]:
-        """State of the look and words."""
-        if not self.is_enough:
-            return "unknown", "too few to tell"
-        if self.within_90 < 80:
+        """State of the look and words: by whether chance alone explains how far the shares are from 50 and 90 %."""
+        ranges = ((self.range_50, 50), (self.range_90, 90))
+        if any(most < wanted for (_, most), wanted in ranges):
             return "watch", "too sure of itself"
-        if self.within_90 > 98 and self.within_50 > 70:
+        if any(least > wanted for (least, _), wanted in ranges):
             return "watch", "more cautious than need be"
-        return "good", "as sure as it should be"
+        return ("good", "as sure as it should be") if self.is_enough else ("unknown", "too few to tell")
+
+
+def _span_words(hours: float) -> str:
+    return f"{hours:.0f} hours" if hours < 48 else days_text(hours / 24)
+
+
+def true_share(percent: int, count: int) -> tuple[int, int]:
+    """The shares [%] that so many readings leave possible: Clopper & Pearson 1934, Biometrika 26:404.
+
+    percent: of `count` readings, at least one. A reading that lies in a band in part counts as that part.
+    """
+    found = binomtest(round(percent / 100 * count), count).proportion_ci(CONFIDENCE)
+    return round(100 * found.low), round(100 * found.high)
 
 
 @dataclass(frozen=True)
 class Board:
-    """All scores; `total` over everything, None without a reading to judge."""
+    """All scores; `total` over everything, None without a reading to judge.
+
+    leads: everything again, by how far ahead the forecast looked; the first is the newest before each reading, as
+    in all other rows.
+    """
 
     total: ScoreRow | None
     quantities: list[ScoreRow]
     waters: list[ScoreRow]
+    leads: list[ScoreRow]
     enough: int = ENOUGH
 
     @property
@@ -86,17 +127,28 @@ class Board:
 
 def scores(now: datetime) -> Board:
     """Scores of the last half year: 3 queries for any number of waters."""
-    judged = list(_judged(now))
+    everything = list(_judged(now))
     names = dict(Circuit.objects.values_list("pk", "name"))
-    by_quantity, by_water = defaultdict(list), defaultdict(list)
-    for pk, each in judged:
-        by_quantity[each.quantity].append(each)
-        by_water[pk].append(each)
+    by_quantity, by_water, by_lead = defaultdict(list), defaultdict(list), defaultdict(list)
+    for each in everything:
+        by_lead[each.days].append(each)
+    for each in by_lead[NEWEST]:
+        by_quantity[each.judged.quantity].append(each.judged)
+        by_water[each.circuit_id].append(each.judged)
+    total = [each.judged for each in by_lead[NEWEST]]
     return Board(
-        total=_row("All readings", [each for _, each in judged]) if judged else None,
+        total=_row("All readings", total) if total else None,
         quantities=[_row(LABELS[name], by_quantity[name]) for name in LABELS if name in by_quantity],
         waters=[_water(pk, names[pk], by_water[pk]) for pk in sorted(by_water)],
+        leads=[_lead(days, by_lead[days]) for days in (NEWEST, *LEADS) if by_lead[days]],
     )
+
+
+def _lead(days: int, held: Sequence["Held"]) -> ScoreRow:
+    hours = [each.hours for each in held]
+    label = f"About {days} days ahead" if days else "The newest forecast"
+    row = _row(label, [each.judged for each in held])
+    return replace(row, lead=(min(hours), median(hours), max(hours)))
 
 
 def _water(pk: int, name: str, judged: list[Judged]) -> ScoreRow:
@@ -118,19 +170,33 @@ def _percent(found: Iterable[Score], name: str, count: int) -> int:
     return round(100 * sum(getattr(each, name) * each.count for each in found) / count)
 
 
-def _judged(now: datetime) -> Iterator[tuple[int, Judged]]:
-    """Each reading beside the levels forecast for its hour."""
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A reading held against a forecast: which of those before it (days of LEADS, or NEWEST), and its true lead."""
+
+    circuit_id: int
+    days: int
+    hours: float
+    judged: Judged
+
+
+def _judged(now: datetime) -> Iterator[Held]:
+    """Each reading beside the levels forecast for its hour, by each of the forecasts before it."""
     tests = _tests(now)
     seen = [(pk, each) for pk, rows in tests.items() for each in sightings(rows)]
     before = forecasts_before((pk, each.at) for pk, each in seen)
     unpacked_once: dict[int, Bands] = {}
     for pk, each in seen:
-        forecast = before.get((pk, each.at))
-        if forecast is None:
-            continue
-        bands = unpacked_once.setdefault(forecast.pk, unpacked(bytes(forecast.bands)))
-        hour = (each.at - forecast.start_at) / timedelta(hours=1)
-        yield from ((pk, judged) for judged in _readings(each, bands, hour))
+        for days, forecast in before.get((pk, each.at), {}).items():
+            bands = _unpacked(forecast, unpacked_once)
+            hours = (each.at - forecast.start_at) / timedelta(hours=1)
+            yield from (Held(pk, days, hours, judged) for judged in _readings(each, bands, hours))
+
+
+def _unpacked(forecast: WaterForecast, once: dict[int, Bands]) -> Bands:
+    if forecast.pk not in once:
+        once[forecast.pk] = unpacked(bytes(forecast.bands))
+    return once[forecast.pk]
 
 
 def _tests(now: datetime) -> dict[int, list[Test]]:

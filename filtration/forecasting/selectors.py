@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
 
 from django.db.models import Exists, OuterRef
 from django.utils import timezone
@@ -16,6 +15,9 @@ from husbandry.models import Feeding
 
 LOOK_BACK = timedelta(days=7)
 TESTS_SHOWN = 12
+ONE_DAY = timedelta(days=1)
+# Days ahead for which forecasts are judged, each with what counts as about so many: they end after two weeks.
+LEADS = {3: (2.0, 4.0), 7: (6.0, 8.0), 14: (12.0, 14.0)}
 WAITED_FOR = timedelta(minutes=5)  # pages ask again so long while a forecast is being made
 
 
@@ -82,8 +84,14 @@ def recent(circuit_id: int, now: datetime) -> Recent:
     return Recent(points, sorted(marks, key=lambda mark: mark.at))
 
 
-def forecasts_before(tests: Iterable[tuple[int, datetime]]) -> dict[tuple[int, datetime], Any]:
-    """For each (water, instant of a test) the newest forecast that begins before it and did not know it: 1 query."""
+def forecasts_before(
+    tests: Iterable[tuple[int, datetime]],
+) -> dict[tuple[int, datetime], dict[int, WaterForecast]]:
+    """For each (water, instant of a test) the forecasts that did not know it, by how many days ahead: 1 query.
+
+    0: the newest that begins before it. 3, 7 and 14: of those kept, the one nearest to so long before; none, if
+    none is within LEADS.
+    """
     wanted = list(tests)
     if not wanted:
         return {}
@@ -98,9 +106,17 @@ def forecasts_before(tests: Iterable[tuple[int, datetime]]) -> dict[tuple[int, d
     by_water: dict[int, list[WaterForecast]] = {}
     for row in rows:
         by_water.setdefault(row.circuit_id, []).append(row)
-    found = {}
-    for pk, at in wanted:
-        earlier = [row for row in by_water.get(pk, []) if row.start_at <= at and not row.knew(at)]
-        if earlier:
-            found[pk, at] = earlier[-1]
+    return {(pk, at): found for pk, at in wanted if (found := _by_lead(by_water.get(pk, []), at))}
+
+
+def _by_lead(rows: list[WaterForecast], at: datetime) -> dict[int, WaterForecast]:
+    """Rows in the order of their beginnings."""
+    earlier = [row for row in rows if row.start_at <= at and not row.knew(at)]
+    if not earlier:
+        return {}
+    found = {0: earlier[-1]}
+    for days, (least, most) in LEADS.items():
+        about = [row for row in earlier if least <= (at - row.start_at) / ONE_DAY <= most]
+        if about:
+            found[days] = min(about, key=lambda row: abs((at - row.start_at) / ONE_DAY - days))
     return found

@@ -15,7 +15,7 @@ from filtration.forecasting import services, wishes
 from filtration.forecasting.limits import BOUNDS
 from filtration.forecasting.lines import day_words, disagreement_words, headline, meal_lines, risk_lines
 from filtration.forecasting.models import WaterForecast
-from filtration.forecasting.scores import ENOUGH, NORMAL, ScoreRow, as_read, scores
+from filtration.forecasting.scores import CONFIDENCE, ENOUGH, NORMAL, ScoreRow, as_read, scores, true_share
 from filtration.forecasting.shown import DayRow
 from filtration.views.forecasts import brought_words
 from tests.factories import FilterUnitFactory, UserFactory, WaterTestFactory
@@ -313,17 +313,55 @@ class TestScores:
         spread = (0.05**2 + 0.1**2 + 0.12**2) ** 0.5
         assert as_read(seen, levels) == pytest.approx([7.6 + spread * z for z in NORMAL])
 
-    def test_too_few_are_said_to_be_too_few(self):
-        assert ScoreRow("Nitrite", ENOUGH - 1, 50, 90).verdict == ("unknown", "too few to tell")
-        assert ScoreRow("Nitrite", ENOUGH, 50, 90).verdict[0] == "good"
-        assert ScoreRow("Nitrite", ENOUGH, 20, 60).verdict == ("watch", "too sure of itself")
+    def test_what_so_few_readings_leave_possible_is_the_exact_binomial_interval(self):
+        """None of 30 within: at most 1 - (alpha / 2)^(1 / 30), as the binomial chance of none gives by hand."""
+        most = 1 - ((1 - CONFIDENCE) / 2) ** (1 / 30)
+        assert true_share(0, 30) == (0, round(100 * most))
+        assert true_share(100, 30) == (round(100 * (1 - most)), 100)
+
+    @pytest.mark.parametrize(
+        ("count", "within_50", "within_90", "words"),
+        [
+            (ENOUGH - 1, 50, 90, "too few to tell"),
+            (ENOUGH, 50, 90, "as sure as it should be"),
+            # Four in five of 20 may be chance; of 200 it is not. Four of ten within the pale band are enough to tell.
+            (20, 50, 80, "as sure as it should be"),
+            (200, 50, 80, "too sure of itself"),
+            (10, 50, 40, "too sure of itself"),
+            # The dark band counts as well, on both sides.
+            (200, 30, 90, "too sure of itself"),
+            (200, 70, 90, "more cautious than need be"),
+            (20, 60, 95, "as sure as it should be"),
+            (400, 50, 97, "more cautious than need be"),
+        ],
+    )
+    def test_the_verdict_goes_by_how_many_readings_there_are(self, count, within_50, within_90, words):
+        assert ScoreRow("Nitrite", count, within_50, within_90).verdict[1] == words
+
+    def test_older_forecasts_are_judged_too_by_how_far_ahead_they_looked(self, client):
+        circuit = a_water(tests=0)
+        WaterTestFactory(circuit=circuit, at=NOW - timedelta(days=20))
+        for days in (13, 7.5, 6.5, 5, 1):
+            services.forecast_waters([circuit.pk], moment=moment(NOW - timedelta(days=days)))
+        WaterTestFactory(circuit=circuit, at=NOW, tan_mg_l=0.1, nitrite_n_mg_l=0.1, ph=7.4)
+        leads = {row.label: row for row in scores(NOW).leads}
+        # None was kept of two to four days before.
+        assert list(leads) == ["The newest forecast", "About 7 days ahead", "About 14 days ahead"]
+        assert {row.count for row in leads.values()} == {3}
+        assert leads["The newest forecast"].lead == (24, 24, 24)
+        assert leads["About 7 days ahead"].lead[0] in {6.5 * 24, 7.5 * 24}
+        assert leads["About 14 days ahead"].lead == (13 * 24,) * 3
+        client.force_login(UserFactory(manager=True))
+        page = body(client, reverse("forecast_scores"))
+        assert "About 14 days ahead" in page
+        assert "made 24 hours before" in page
 
     def test_only_managers_read_the_scores(self, client, reader):
         self.judged_water()
         assert reader.get(reverse("forecast_scores")).status_code == 403
         client.force_login(UserFactory(manager=True))
         page = body(client, reverse("forecast_scores"))
-        assert "Over all: too few to tell." in page
+        assert f"Over all: {scores(NOW).total.verdict[1]}." in page
         assert "By what was read" in page
 
     def test_they_cost_the_same_for_any_number_of_waters(self, client):
