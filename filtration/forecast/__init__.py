@@ -9,7 +9,7 @@ from filtration.forecast.bands import LEVELS, Forecast, Job, Limit, forecast, fo
 from filtration.forecast.circuit import Beginning, Circuit, new_filter, settled
 from filtration.forecast.compiled import keep_compiled_in, prepare
 from filtration.forecast.ensemble import Ensemble, advance, draw, middle_member
-from filtration.forecast.following import Followed, WaterReading, follow, with_kit_error
+from filtration.forecast.following import Followed, WaterReading, follow
 from filtration.forecast.inputs import (
     AreaChange,
     Buffer,
@@ -100,5 +100,4 @@ __all__ = [
     "settled",
     "steady",
     "summary",
-    "with_kit_error",
 ]

@@ -1,6 +1,5 @@
 """Following a water through its history: forecast to each test, judge the forecast by it, learn from it."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,8 +12,7 @@ from filtration.forecast.bands import LEVELS
 from filtration.forecast.circuit import Beginning, Circuit
 from filtration.forecast.ensemble import MEMBERS, Ensemble, advance, draw, seen
 from filtration.forecast.inputs import Inputs, forcing, steady
-from filtration.forecast.kits import BIASES, USUAL_KITS, Kit, Observation, predicted, scaled
-from filtration.forecast.priors import PRIORS
+from filtration.forecast.kits import Observation, predicted
 from filtration.forecast.score import Judged
 from refuge.errors import OutOfRange
 
@@ -99,18 +97,3 @@ def _levels(observation: Observation, shown: Floats) -> Levels:
         shown = np.maximum(np.exp(shown) - observation.floor, 0.0)
     five, lower, middle, upper, ninety_five = (float(level) for level in shown)
     return five, lower, middle, upper, ninety_five
-
-
-def with_kit_error(quantity: str, levels: Levels, kit: Kit | None = None) -> Levels:
-    """Levels of what a kit may show from the levels of the water itself, as a stored band has them.
-
-    On the kit's scale, where both are near normal, the squares of the distances from the middle add up: the
-    band's, the kit's error and its usual bias (priors). Use it before holding a reading against such a band.
-    """
-    used = kit or USUAL_KITS[quantity]
-    scale = Observation(quantity, 0.0, 1.0, used.error, used.floor)
-    bias = next((PRIORS[row].spread for name, row in BIASES.items() if name == quantity), 0.0)
-    own = scaled(scale, np.array(levels))
-    away = np.hypot(own - own[2], ndtri(LEVELS) * math.hypot(used.error, bias))
-    shown = own[2] + np.array([-1, -1, 0, 1, 1]) * away
-    return _levels(scale, shown)

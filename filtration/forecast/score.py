@@ -2,10 +2,7 @@
 
 Coverage: an honest 90 % band holds nine readings in ten. A reading is an interval of values that read the same, so
 what counts is the part of its forecast chance that lies inside the band (the probability integral transform of
-discrete data, not randomised; Czado, Gneiting & Held 2009, Biometrics 65:1254). Interval score: width plus a
-penalty for what lies outside; lower is better, and no band scores better on average than the honest one (Gneiting &
-Raftery 2007, J. Am. Stat. Assoc. 102:359, eq. 43); the mean over several bands and the middle is the weighted
-interval score of Bracher et al. 2021, PLoS Comput. Biol. 17:e1008618. All recalled, not re-read.
+discrete data, not randomised; Czado, Gneiting & Held 2009, Biometrics 65:1254, recalled, not re-read).
 """
 
 import math
@@ -15,7 +12,6 @@ from dataclasses import dataclass
 
 from refuge.errors import OutOfRange
 
-WIDE, NARROW = 0.90, 0.50
 CHANCES = (0.05, 0.25, 0.50, 0.75, 0.95)
 
 
@@ -46,12 +42,11 @@ class Judged:
 
 @dataclass(frozen=True)
 class Score:
-    """count of readings; share of them inside the 50 and 90 % bands; mean weighted interval score [unit]."""
+    """count of readings; share of them inside the 50 and 90 % bands."""
 
     count: int
     within_50: float
     within_90: float
-    interval_score: float
 
 
 def score(judged: Iterable[Judged]) -> dict[str, Score]:
@@ -68,7 +63,6 @@ def _score(group: list[Judged]) -> Score:
         count,
         sum(_inside(each, 1, 3) for each in group) / count,
         sum(_inside(each, 0, 4) for each in group) / count,
-        sum(weighted_interval_score(each) for each in group) / count,
     )
 
 
@@ -92,19 +86,3 @@ def chance_below(levels: tuple[float, ...], value: float) -> float:
 
 def _slope(levels: tuple[float, ...], left: int) -> float:
     return (CHANCES[left + 1] - CHANCES[left]) / max(levels[left + 1] - levels[left], 1e-12)
-
-
-def interval_score(low: float, high: float, value: float, level: float) -> float:
-    """Width plus 2 / (1 - level) times the distance by which `value` misses [low, high]."""
-    missed = max(low - value, value - high, 0.0)
-    return high - low + 2 / (1 - level) * missed
-
-
-def weighted_interval_score(each: Judged) -> float:
-    """Middle and both bands, weighed by half of what lies outside each: near the CRPS of the whole forecast."""
-    five, lower, middle, upper, ninety_five = each.levels
-    value = each.middle
-    total = 0.5 * abs(value - middle)
-    total += (1 - NARROW) / 2 * interval_score(lower, upper, value, NARROW)
-    total += (1 - WIDE) / 2 * interval_score(five, ninety_five, value, WIDE)
-    return total / 2.5

@@ -8,7 +8,6 @@ from filtration.forecast import (
     USUAL_KITS,
     Buffer,
     Judged,
-    Kit,
     Meal,
     Observation,
     WaterReading,
@@ -20,12 +19,12 @@ from filtration.forecast import (
     score,
     settled,
     steady,
-    with_kit_error,
 )
 from filtration.forecast import layout as at
 from filtration.forecast.following import levels_of_reading
 from filtration.forecast.kits import BIASES, simulate
 from filtration.forecast.priors import natural
+from filtration.forecasting.scores import as_read
 from refuge.errors import OutOfRange
 from tests.forecasting import BARREL
 
@@ -96,19 +95,11 @@ def test_levels_of_a_reading_are_those_of_member_and_kit_error_together():
     assert levels == pytest.approx(expected, abs=0.03)
 
 
-def test_a_band_and_the_error_of_the_kit_add_up_in_squares():
-    """Band of a normal water with spread 0.3, meter with error 0.4 and bias 0.12: spread 0.514."""
-    water = tuple(stats.norm(7.4, 0.3).ppf([0.05, 0.25, 0.5, 0.75, 0.95]))
-    shown = with_kit_error("ph", water, Kit(0.4, digit=0.1))
-    expected = stats.norm(7.4, np.sqrt(0.3**2 + 0.4**2 + 0.12**2)).ppf([0.05, 0.25, 0.5, 0.75, 0.95])
-    assert shown == pytest.approx(expected, abs=1e-6)
-
-
 def test_readings_of_a_known_water_fall_into_its_widened_band():
     """Log-normal water read off a colour card: simulated readings against the widened levels."""
     randomness, kit = np.random.default_rng(5), USUAL_KITS["tan"]
     water = stats.lognorm(0.5, scale=0.8)
-    levels = with_kit_error("tan", tuple(water.ppf([0.05, 0.25, 0.5, 0.75, 0.95])))
+    levels = as_read(read("tan", 0.0), water.ppf([0.05, 0.25, 0.5, 0.75, 0.95]))
     judged = []
     for value in water.rvs(3000, random_state=randomness):
         shown = simulate(read("tan", 0.0), kit, value, np.exp(0.1 * randomness.standard_normal()), randomness)

@@ -43,7 +43,6 @@ from filtration.forecast import layout as at
 from filtration.forecast.bands import bands_of, daily_chances
 from filtration.forecast.ensemble import records_by_day
 from filtration.forecast.outlook import span
-from filtration.forecast.score import interval_score, weighted_interval_score
 from filtration.solids import Sediment, SedimentModel, project_days_until
 from husbandry.bioload import planned_daily_load
 from refuge.errors import OutOfRange
@@ -385,24 +384,6 @@ def test_a_coarse_card_does_not_spoil_an_honest_score():
     found = score(Judged("ph", levels, edges[cell - 1], edges[cell]) for cell in cells)["ph"]
     assert found.within_90 == pytest.approx(0.9, abs=0.02)
     assert found.within_50 == pytest.approx(0.5, abs=0.03)
-
-
-def test_interval_score_by_hand():
-    """Gneiting & Raftery 2007, eq. 43: width + 2 / alpha x miss; alpha 0.1, [0, 4], 5 gives 4 + 20 x 1."""
-    assert interval_score(0, 4, 2, 0.9) == 4
-    assert interval_score(0, 4, 5, 0.9) == pytest.approx(24)
-    assert interval_score(0, 4, -1, 0.5) == pytest.approx(8)
-
-
-@pytest.mark.parametrize("factor", [0.4, 2.5])
-def test_the_score_prefers_the_honest_spread(factor):
-    values = np.random.default_rng(9).standard_normal(4000)
-
-    def mean_score(spread):
-        levels = tuple(stats.norm.ppf(LEVELS) * spread)
-        return np.mean([weighted_interval_score(Judged("tan", levels, value, value)) for value in values])
-
-    assert mean_score(1.0) < mean_score(factor)
 
 
 def test_levels_out_of_order_are_refused():
