@@ -74,6 +74,11 @@ def as_number(text: str) -> float | None:
         return None
 
 
+def is_storable(text: str) -> bool:
+    """Whether a database can hold or look for a text: no NUL and no half of a surrogate pair, which JSON can write."""
+    return "\0" not in text and not any("\ud800" <= letter <= "\udfff" for letter in text)
+
+
 def form_value(field: forms.Field, value: Any) -> Any:
     """One plain value as the form's field expects it from the browser. None is an empty field."""
     if value is None:

@@ -178,7 +178,7 @@ REST_FRAMEWORK = {
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["refuge.api.parsing.WholeJSONParser"],
     "DEFAULT_PAGINATION_CLASS": "refuge.api.paging.Pages",
     "PAGE_SIZE": 100,
     "EXCEPTION_HANDLER": "refuge.api.errors.handle",
@@ -193,6 +193,7 @@ SPECTACULAR_SETTINGS = {
     "never deleted. What a person may do here is what they may do on the pages.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
     "ENUM_NAME_OVERRIDES": {
         "TaskStatus": "refuge.rounds.models.Task.Status",
         "AnimalStatus": "husbandry.models.Animal.Status",

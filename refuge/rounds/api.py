@@ -15,6 +15,7 @@ from rest_framework.response import Response
 from refuge.api.errors import Conflict, refuse_invalid
 from refuge.api.fields import StrictSerializer, describe
 from refuge.api.queries import Day, Query, RecordQuery, asked, id_field
+from refuge.people.access import require_role
 from refuge.people.models import User
 from refuge.plain_values import bound
 from refuge.rounds import services
@@ -22,6 +23,7 @@ from refuge.rounds.cautions import CAUTIONS
 from refuge.rounds.models import Completion, Task
 from refuge.rounds.recording import recorder
 from refuge.rounds.round_parts import Filters, due_tasks
+from refuge.rounds.selectors import roles_of
 from refuge.rounds.walk import NOT_AS_PLANNED, WALK, against
 from refuge.rules.registry import rules
 from refuge.units import spoken
@@ -159,6 +161,12 @@ class TaskViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.Gen
         order = (*WALK, urgency.asc(), "due_on", "title", "pk")
         return tasks.select_related("assigned_to").order_by(*order)
 
+    def get_object(self) -> Task:
+        """One task, open or not; 403 for work above this person's role, as on its page."""
+        task: Task = super().get_object()
+        require_role(cast(User, self.request.user), task.role)
+        return task
+
     def get_serializer_class(self) -> type[serializers.Serializer]:
         return TaskDetailOut if self.action == "retrieve" else TaskOut
 
@@ -229,7 +237,7 @@ class CompletionQuery(RecordQuery):
 
 @extend_schema_view(list=extend_schema(parameters=[CompletionQuery]))
 class CompletionViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.GenericViewSet):
-    """What was done about tasks, or why it was not."""
+    """What was done about tasks that your role may do, or why it was not."""
 
     queryset = Completion.objects.select_related("by", "task")
     serializer_class = CompletionOut
@@ -237,7 +245,7 @@ class CompletionViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewse
     lookup_value_converter = "uuid"
 
     def get_queryset(self) -> QuerySet[Completion]:
-        rows = super().get_queryset()
+        rows = super().get_queryset().filter(task__role__in=roles_of(cast(User, self.request.user)))
         if self.action == "list":
             return asked(CompletionQuery, self.request).narrow(rows.filter(undone_at__isnull=True))
         return rows
@@ -270,6 +278,7 @@ class CompletionViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewse
 def finish(by: User, given: dict[str, Any]) -> services.Finished:
     """Close a task as asked. Errors of the record's fields come keyed under `fields`."""
     task: Task = given["task"]
+    require_role(by, task.role)
     if given["outcome"] != Completion.Outcome.DONE:
         if not given.get("reason", "").strip():
             raise ValidationError({"reason": ["Say why, in a few words: whoever comes next needs to know."]})

@@ -10,6 +10,7 @@ from django.db.models import Count, Q, QuerySet
 from django.urls import reverse
 
 from refuge.people.models import User
+from refuge.plain_values import is_storable
 from refuge.rounds.models import Completion, Task
 from refuge.rounds.selectors import completions_of_day, done_rows, open_tasks, task_rows
 from refuge.rounds.walk import WALK, DoneRow, StopView, group
@@ -131,7 +132,7 @@ def _read_place(after: str) -> list[Any]:
     except ValueError:
         return []
     fits = isinstance(place, list) and [type(each) for each in place] == [int, int, str, int, str, str]
-    return place if fits else []
+    return place if fits and all(is_storable(each) for each in place if isinstance(each, str)) else []
 
 
 def _beyond(place: list[Any]) -> Q:

@@ -86,6 +86,17 @@ class TestTasks:
         assert {row["role"] for row in volunteer_api.get(later).json()["results"]} == {"volunteer"}
         assert {row["role"] for row in api.get(later).json()["results"]} > {"volunteer"}
 
+    @pytest.mark.parametrize("role", ["staff", "manager"])
+    def test_work_above_ones_role_is_refused_as_its_page_does(
+        self, volunteer_api, volunteer, client, site, role
+    ):
+        above = Task.objects.filter(status="open").first()
+        Task.objects.filter(pk=above.pk).update(role=role)
+        client.force_login(volunteer)
+        page, answer = client.get(f"/tasks/{above.pk}/"), volunteer_api.get(f"/api/tasks/{above.pk}/")
+        assert (page.status_code, answer.status_code) == (403, 403)
+        assert "reasons" not in answer.json()
+
     def test_one_task_says_what_it_asks_for(self, api, site):
         shown = api.get(f"/api/tasks/{task_for('water_test').pk}/").json()
         asked = {each["name"]: each for each in shown["fields_asked"]}
@@ -202,6 +213,25 @@ class TestComplete:
         which = Task.objects.filter(status="open").exclude(role="volunteer").first()
         answer = finish(volunteer_api, which, outcome="not_needed", reason="Looks fine")
         assert answer.status_code == 403
+
+    def test_of_work_above_ones_role_nothing_is_told(self, api, volunteer_api, site):
+        done = {"outcome": "not_needed", "reason": "In confidence"}
+        uuid = finish(api, task("filtration.drain"), **done).json()["uuid"]
+        assert api.get("/api/completions/").json()["count"] == 1
+        assert volunteer_api.get("/api/completions/").json()["results"] == []
+        assert volunteer_api.get(f"/api/completions/{uuid}/").status_code == 404
+
+    def test_nor_which_of_its_fields_are_wrong(self, volunteer_api, site):
+        answer = finish(volunteer_api, task("filtration.drain"), fields={"drained_m3": "much"})
+        assert answer.status_code == 403
+
+    @pytest.mark.parametrize("body", ['"fields": {"seen": 1, "note": "\\ud800"}', '"\\udfff": 1'])
+    def test_half_a_letter_is_refused_in_words(self, api, site, body):
+        which = task("husbandry.all_seen")
+        sent = f'{{"uuid": "{uuid4()}", "task": {which.pk}, {body}}}'
+        answer = api.post("/api/completions/", sent, content_type="application/json")
+        assert answer.status_code == 400
+        assert "Send whole letters" in answer.json()["detail"]
 
     @pytest.mark.parametrize("task_id", [0, 2**70, "x", None])
     def test_no_such_task(self, api, site, task_id):

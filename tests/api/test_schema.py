@@ -35,8 +35,9 @@ def test_units_and_bounds_are_in_it(schema):
     assert fields["mass_kg"]["maximum"] == 1000
 
 
-def test_it_is_served_to_whoever_writes_a_program(refuge, client):
-    answer = client.get("/api/schema/")
+def test_it_is_served_to_whoever_may_sign_in(refuge, client, volunteer_api):
+    assert client.get("/api/schema/").status_code == 401
+    answer = volunteer_api.get("/api/schema/")
     assert answer.status_code == 200
     assert json.loads(answer.content)["info"]["title"] == "Clearmere"
 

@@ -4,6 +4,7 @@ import gzip
 import re
 from datetime import timedelta
 from pathlib import Path
+from urllib.parse import quote
 
 import django_htmx
 import pytest
@@ -99,6 +100,11 @@ class TestWhoSeesWhat:
         html = page(walk.manager, "?ahead=400&after=%5B1%5D&rank=x&area=" + "x" * 40)
         assert len(stops_of(html)) == 3
         assert stops_of(html) == stops_of(page(walk.manager))
+
+    @pytest.mark.parametrize("text", ["\\u0000", "\\ud800"])
+    def test_a_place_that_no_database_could_hold_starts_at_the_beginning(self, walk, text):
+        after = quote(f'[0,0,"",0,"{text}",""]')
+        assert stops_of(page(walk.manager, f"?after={after}")) == stops_of(page(walk.manager))
 
     def test_looking_ahead_shows_the_days_after_today(self, walk):
         task_at("A1", due=0, title="For today")
