@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 from filtration.forecast import AreaChange, Damage, Drain, Inputs, Meal, Rinse, Seeding, TopUp
 from filtration.forecast.inputs import RINSE_LOSS, Event
 from filtration.forecasting.harms import harms, is_told
+from filtration.forecasting.known import AHEAD_DAYS as AHEAD_DAYS
+from filtration.forecasting.known import AHEAD_HOURS as AHEAD_HOURS
 from filtration.forecasting.known import Known
 from filtration.forecasting.parts import FILM_DAYS, Parts
 from filtration.forecasting.records import Fed, Unit
@@ -16,8 +18,6 @@ from filtration.forecasting.states import runs_at, shares_with, state_at, timeli
 from filtration.nitrification import SEED_MOVED, SEED_NEW
 from refuge.rules.facts import RUNNING
 
-AHEAD_DAYS = 14
-AHEAD_HOURS = AHEAD_DAYS * 24
 # Share of the sediment that one drain leaves behind, and of a layer's solids that a rinse leaves. Assumption.
 LEFT_AFTER_DRAIN, LEFT_AFTER_RINSE = 0.1, 0.1
 ONE_HOUR = timedelta(hours=1)

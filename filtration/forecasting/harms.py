@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from filtration.forecast import Damage, PumpStop, WaterChange
 from filtration.forecast.inputs import Event
-from filtration.forecasting.known import Known
+from filtration.forecasting.known import AHEAD_HOURS, Known
 from filtration.forecasting.parts import FILM_DAYS, Parts
 from filtration.forecasting.records import Harmed, Renewed
 from filtration.forecasting.states import share_of, shares_with
@@ -47,8 +47,11 @@ def _standing(known: Known, harmed: Iterable[Harmed]) -> dict[int, dict[int, flo
 
 
 def _hours(known: Known, harmed: Harmed) -> tuple[int, int]:
-    """The first hour of it and the one after its last, within the window."""
+    """The first hour of it and the one after its last, within the window; what still stands does so to the end of what
+    is forecast: nobody knows when it will run again."""
     first = max(known.hour(harmed.at), 0)
+    if harmed.is_open:
+        return first, known.now_hour + AHEAD_HOURS
     return first, max(min(known.hour(harmed.ended), known.now_hour), first)
 
 
@@ -70,8 +73,11 @@ def _stops(standing: dict[int, dict[int, float]]) -> list[PumpStop]:
 def _loss(known: Known, harmed: Harmed, stops: Iterable[PumpStop], films: Parts) -> Iterator[Damage]:
     """What one filter loses, by the middle of what is known, as its part of what all of them hold.
 
-    While all stand the step itself sees to what their beds lose: what it takes is not taken again.
+    While all stand the step itself sees to what their beds lose: what it takes is not taken again. What still stands
+    takes no part in what is forecast, whatever lives in it.
     """
+    if harmed.is_open:
+        return
     first, last = _hours(known, harmed)
     left = left_after(harmed.kind, hours=harmed.hours).middle
     if harmed.kind in WITHOUT_FLOW:

@@ -18,6 +18,8 @@ from refuge.rules.facts import CircuitFacts, Facts, PlanFacts
 
 Floats = NDArray[np.float64]
 WINDOW = timedelta(days=45)
+AHEAD_DAYS = 14
+AHEAD_HOURS = AHEAD_DAYS * 24
 # The window moves on once a week, so that what was learned from its records stays good till then.
 STEP_DAYS = 7
 

@@ -6,8 +6,11 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.db.models import Q
+
 from enclosures.models import WaterChange, WaterSource, WaterTest
 from filtration.forecast import Source
+from filtration.harms.standing import as_it_stands, flowed_at
 from filtration.models import FilterHarm, Maintenance
 from husbandry.models import Feeding
 from refuge.prepared import prepared
@@ -78,7 +81,7 @@ class Worked:
 
 @dataclass(frozen=True, slots=True)
 class Harmed:
-    """Something that happened to one filter, from `at` on; see FilterHarm."""
+    """Something that happened to one filter, from `at` on; see FilterHarm. is_open: it stands still to this hour."""
 
     at: datetime
     kind: str
@@ -86,6 +89,7 @@ class Harmed:
     hours: float | None
     volume_m3: float | None
     source_id: int | None
+    is_open: bool = False
 
     @property
     def ended(self) -> datetime:
@@ -131,7 +135,7 @@ def read_records(
         records.renewed[circuit_id].append(Renewed(at, kind == WaterChange.Kind.TOP_UP, volume, source_id))
     began = since - LONGEST_HARM  # what ended within the window counts
     for circuit_id, *row in _harms(since=began, **within):
-        records.harmed[circuit_id].append(Harmed(*row))
+        records.harmed[circuit_id].append(_harmed(until, *row))
     changes: dict[int, list[tuple[datetime, str]]] = defaultdict(list)  # of state, by filter
     for circuit_id, pk, at, kind, state, litres in _work(**within):
         if kind == Maintenance.Kind.STATE:
@@ -165,9 +169,18 @@ def _renewals(circuits: list[int], since: datetime, until: datetime) -> Any:
 
 @prepared
 def _harms(circuits: list[int], since: datetime, until: datetime) -> Any:
-    rows = of_waters(FilterHarm.objects.filter(at__gt=since, at__lte=until), circuits, "filter__circuit")
-    columns = ("at", "kind", "filter_id", "hours", "volume_m3", "source_id")
+    harms = FilterHarm.objects.filter(Q(at__gt=since) | Q(runs_again=False), at__lte=until)
+    rows = of_waters(harms.annotate(flowed_at=flowed_at(until)), circuits, "filter__circuit")
+    columns = ("at", "kind", "filter_id", "hours", "volume_m3", "source_id", "runs_again", "flowed_at")
     return rows.order_by("at", "pk").values_list("filter__circuit_id", *columns)
+
+
+def _harmed(
+    now: datetime, at: datetime, kind: str, filter_id: int, hours: float | None, *rest: Any
+) -> Harmed:
+    volume_m3, source_id, runs_again, flowed = rest
+    harm = as_it_stands(FilterHarm(at=at, hours=hours, runs_again=runs_again), flowed, now)
+    return Harmed(at, kind, filter_id, harm.hours, volume_m3, source_id, is_open=not harm.runs_again)
 
 
 @prepared

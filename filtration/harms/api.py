@@ -33,6 +33,7 @@ class HarmOut(RecordOut):
             "filter",
             "kind",
             "hours",
+            "runs_again",
             "volume_m3",
             "source",
             "substance",
@@ -47,6 +48,11 @@ class HarmIn(RecordIn):
     filter = serializers.PrimaryKeyRelatedField(queryset=FilterUnit.objects.all())
     kind = serializers.ChoiceField(choices=FilterHarm.Kind.choices)
     hours = Number(required=False, allow_null=True, help_text="How long it lasted [h].")
+    runs_again = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        help_text="Of a stop or drying: false while it goes on. Yes, if left out.",
+    )
     volume_m3 = Number(required=False, allow_null=True, help_text="Untreated water that got in [m3].")
     source = serializers.PrimaryKeyRelatedField(
         queryset=WaterSource.objects.all(), required=False, allow_null=True, help_text="Where it came from."

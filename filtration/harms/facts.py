@@ -7,9 +7,12 @@ from datetime import datetime, timedelta
 from math import prod
 from typing import Any
 
+from django.db.models import Q
+
 from enclosures.rules import quiet_since
 from filtration.harms.advice import first_meals, first_share
 from filtration.harms.models import FilterHarm
+from filtration.harms.standing import as_it_stands, flowed_at
 from filtration.harms.words import harm_words
 from filtration.nitrification import within_range
 from filtration.survival import left_after, regrown
@@ -17,20 +20,21 @@ from refuge.prepared import prepared
 from refuge.rounds.loaders import Moment, Scopes, of_waters
 from refuge.rules.facts import RUNNING, CircuitFacts, Facts, FilterFacts, HarmFacts, PlanFacts
 from refuge.rules.limits import LimitsFor
-from refuge.rules.triggers import day_text
 
 GROWN_BACK = 0.95  # share of the bacteria from which harm is over by itself
 COUNTS_DAYS = 60  # after it a filter has grown back, or somebody has said otherwise
 COLUMNS = (
     "pk",
-    "filter_id", "filter__circuit_id", "kind", "at", "hours", "volume_m3", "source__total_chlorine_mg_l", "substance",
+    "filter_id", "filter__circuit_id",
+    "kind", "at", "hours", "runs_again", "volume_m3", "source__total_chlorine_mg_l", "substance", "flowed_at",
 )  # fmt: skip
 
 
 @prepared
 def _harm_rows(scopes: Scopes, since: datetime, until: datetime) -> Any:
-    rows = FilterHarm.objects.filter(at__gt=since, at__lte=until).order_by("at", "pk")
-    return of_waters(rows, scopes, "filter__circuit").values_list(*COLUMNS)
+    rows = FilterHarm.objects.filter(Q(at__gt=since) | Q(runs_again=False), at__lte=until)
+    told = rows.annotate(flowed_at=flowed_at(until)).order_by("at", "pk")
+    return of_waters(told, scopes, "filter__circuit").values_list(*COLUMNS)
 
 
 def harms_of(
@@ -41,18 +45,28 @@ def harms_of(
     rows = _harm_rows(scopes=scopes, since=since, until=moment.now)
     found: dict[int, dict[int | None, list[HarmFacts]]] = defaultdict(lambda: defaultdict(list))
     for pk, filter_id, circuit_id, *row in rows:
-        if circuit_id in circuits:
-            harm = _harm(pk, row, circuits[circuit_id].volume_m3, moment)
+        if circuit_id not in circuits:
+            continue
+        harm = _harm(pk, row, circuits[circuit_id].volume_m3, moment)
+        if harm.on > moment.day(since):
             found[circuit_id][None if row[0] == FilterHarm.Kind.CHLORINE else filter_id].append(harm)
     return found
 
 
 def _harm(pk: int, row: list[Any], water_m3: float, moment: Moment) -> HarmFacts:
-    kind, at, hours, volume_m3, chlorine_mg_l, substance = row
-    record = FilterHarm(pk=pk, kind=kind, at=at, hours=hours, volume_m3=volume_m3, substance=substance)
+    kind, at, hours, runs_again, volume_m3, chlorine_mg_l, substance, flowed = row
+    stored = FilterHarm(pk=pk, kind=kind, at=at, hours=hours, volume_m3=volume_m3, substance=substance)
+    stored.runs_again = runs_again
+    record = as_it_stands(stored, flowed, moment.now)
     mixed = mixed_mg_l(volume_m3, chlorine_mg_l, water_m3)
-    left = left_after(kind, hours=hours, chlorine_mg_l=mixed)
-    return HarmFacts(moment.day(record.ended), harm_words(record), left.middle, record.get_absolute_url())
+    left = left_after(kind, hours=record.hours, chlorine_mg_l=mixed)
+    return HarmFacts(
+        moment.day(record.ended),
+        harm_words(record),
+        left.middle,
+        record.get_absolute_url(),
+        began_on=None if record.runs_again else moment.day(at),
+    )
 
 
 def mixed_mg_l(volume_m3: float | None, chlorine_mg_l: float | None, water_m3: float) -> float:
@@ -74,6 +88,7 @@ def with_harms(
     Whoever calls it mature says that what came before is over; a disturbed one is what they left behind.
     """
     own = sorted([*found.get(unit.id, []), *found.get(None, [])], key=lambda each: each.on)
+    unit = replace(unit, stands=next((each for each in own if each.is_open), None))
     is_disturbed = unit.state == "disturbed"
     counts = [each for each in own if is_disturbed or each.on >= unit.state_since]
     celsius = within_range(unit.temperature_c)
@@ -110,7 +125,7 @@ def _fed_after(plan: PlanFacts, harm: HarmFacts, words: str, *, is_quiet: bool) 
 
 def feeding_words(harm: HarmFacts, *, is_quiet: bool) -> str:
     """What whoever feeds must know. is_quiet: the newest test since was near zero."""
-    what = f"Its filter was harmed ({harm.words}, over on {day_text(harm.on)})"
+    what = f"Its filter was harmed ({harm.words}, {harm.over})"
     if is_quiet:
         return f"{what}: {first_meals(harm.left)} until the tests stay near zero"
     return f"{what}: no food until ammonia and nitrite are read near zero"

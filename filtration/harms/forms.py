@@ -16,7 +16,14 @@ NEEDED = {
     "source": "Say where it came from: that tells how much chlorine it carried.",
     "substance": "Name the medicine, as the veterinarian wrote it.",
 }
-FOREIGN: dict[str, Any] = {"hours": None, "volume_m3": None, "source": None, "substance": ""}
+FOREIGN: dict[str, Any] = {
+    "hours": None,
+    "runs_again": True,
+    "volume_m3": None,
+    "source": None,
+    "substance": "",
+}
+RUNS_AGAIN = [("yes", "Yes"), ("no", "No, it still stands")]
 
 
 def belonging(kind: str) -> tuple[str, ...]:
@@ -25,6 +32,8 @@ def belonging(kind: str) -> tuple[str, ...]:
         return ("volume_m3", "source")
     if kind == FilterHarm.Kind.MEDICINE:
         return ("substance",)
+    if kind in TIMED_BY_NEED:
+        return ("hours", "runs_again")
     return ("hours",) if kind in TIMED else ()
 
 
@@ -43,7 +52,17 @@ class HarmForm(RecordForm):
         FilterHarm.MOST_HOURS,
         low=0.1,
         unit="hours",
-        help_text="Still going on? The hours so far; correct it later.",
+        help_text="Still going on? The hours so far.",
+    )
+    runs_again = forms.TypedChoiceField(
+        label="Is it running again?",
+        choices=RUNS_AGAIN,
+        coerce=lambda value: value == "yes",
+        empty_value=True,
+        initial="yes",
+        required=False,
+        widget=forms.RadioSelect,
+        help_text="If not, it counts as standing until this is corrected or a bucket test shows flow.",
     )
     volume_m3 = QuantityField("volume", above=0, high=2000, label="How much got in", required=False)
     source = forms.ModelChoiceField(WaterSource.objects.all(), label="Water from", required=False)
@@ -60,7 +79,7 @@ class HarmForm(RecordForm):
         self.fields["at"].label = "When it began"
         self.fields["at"].help_text = "Leave empty if it has only just ended."
         for name, group in (
-            ("hours", "hours"), ("volume_m3", "chlorine"), ("source", "chlorine"), ("substance", "medicine"),
+            ("hours", "hours"), ("runs_again", "flow"), ("volume_m3", "chlorine"), ("source", "chlorine"), ("substance", "medicine"),
         ):  # fmt: skip
             self.fields[name].widget.attrs["data-only"] = group
 
@@ -80,7 +99,7 @@ class HarmForm(RecordForm):
         return data
 
     def _is_missing(self, kind: str, name: str, data: dict[str, Any]) -> bool:
-        needed = name != "hours" or kind in TIMED_BY_NEED
+        needed = name != "runs_again" and (name != "hours" or kind in TIMED_BY_NEED)
         return needed and name not in self.errors and data.get(name) in (None, "")
 
     def _place_in_time(self, data: dict[str, Any]) -> None:

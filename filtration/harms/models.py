@@ -17,7 +17,7 @@ TIMED_BY_NEED = ("no_flow", "dry")
 class FilterHarm(Record):
     """What happened to a filter. `at` is when it began.
 
-    hours: how long it lasted. volume_m3, source: the untreated water that got in. substance: the medicine, as the
+    hours: how long it lasted, or so far where it stood still (runs_again). volume_m3, source: the untreated water that got in. substance: the medicine, as the
     veterinarian named it. noticed_by: whoever found it, if that is not the person who entered it.
     """
 
@@ -44,6 +44,7 @@ class FilterHarm(Record):
         verbose_name="where it came from",
     )
     substance = models.CharField("medicine, as the veterinarian named it", max_length=120, blank=True)
+    runs_again = models.BooleanField("it runs again", default=True)
     noticed_by = models.CharField("who noticed", max_length=80, blank=True)
 
     class Meta(Record.Meta):
@@ -65,6 +66,9 @@ class FilterHarm(Record):
             models.CheckConstraint(
                 condition=~Q(kind="medicine") | ~Q(substance=""), name="harm_medicine_is_named"
             ),
+            models.CheckConstraint(
+                condition=Q(runs_again=True) | Q(kind__in=TIMED_BY_NEED), name="harm_only_a_stop_goes_on"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -75,5 +79,5 @@ class FilterHarm(Record):
 
     @property
     def ended(self) -> datetime:
-        """When it was over; the moment itself where no hours are told."""
+        """When it was over, or was last known to go on; the moment itself where no hours are told."""
         return self.at + timedelta(hours=self.hours or 0.0)

@@ -16,13 +16,16 @@ class HarmRecorder(Recorder):
     subject, subject_model, subject_field = "filter", "filtration.FilterUnit", "filter_id"
     record_model = "filtration.FilterHarm"
     form_class = HarmForm
-    fields = ("kind", "hours", "volume_m3", "source", "substance", "noticed_by")
+    fields = ("kind", "hours", "runs_again", "volume_m3", "source", "substance", "noticed_by")
     cautions = ("unplug", "foul_gas")
 
     def initial(self, subject_id: int) -> dict[str, Any]:
         """Untreated water mostly comes from where the water is filled from."""
         unit = FilterUnit.objects.select_related("circuit").get(pk=subject_id)
         return {"source": unit.circuit.water_source_id}
+
+    def values(self, record: FilterHarm) -> dict[str, Any]:
+        return {**super().values(record), "runs_again": "yes" if record.runs_again else "no"}
 
     def words(self, record: FilterHarm) -> str:
         return harm_words(record)

@@ -18,6 +18,7 @@ class HarmResource(RecordTable):
             "filter=filter__code",
             "kind",
             Column("hours", words="how long it lasted"),
+            Column("runs_again", words="no, where it still stood without flow when it was entered"),
             Column("volume_m3", words="untreated water that got in"),
             Column("source", "source__name", "where that came from"),
             Column("substance", words="medicine, as the veterinarian named it"),

@@ -18,4 +18,6 @@ def harm_words(record: FilterHarm) -> str:
         return f"{words}: {amount(record.volume_m3, 'volume')}"
     if record.substance:
         return f"{words}: {record.substance}"
-    return f"{words}: {hours_text(record.hours)}" if record.hours else words
+    if not record.hours:
+        return words
+    return f"{words}: {hours_text(record.hours)}{'' if record.runs_again else ' so far'}"

@@ -52,6 +52,9 @@ def water_forecast(request: HttpRequest, pk: int) -> HttpResponse:
         "began": _began(context["panel"]),
         "clear_mg_l": CLEAR_MG_L,
         "room": CAPACITY_OVER_LOAD,
+        "standing": [
+            unit for unit in page.facts.filter.values() if unit.circuit_id == pk and unit.stands is not None
+        ],
     }
     return render(request, "filtration/forecast.html", context)
 
@@ -146,10 +149,10 @@ def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[st
 
 
 def _drawn_names(found: Help) -> list[str]:
-    """What is bad, and un-ionized ammonia for total ammonia too: it is what the steps must not set free."""
+    """What is bad; un-ionized ammonia where the steps must not set it free, or chlorine has harmed the filter."""
     names = [each.name for each in found.troubles if is_drawn(each.name)]
-    sour = ["unionized"] if found.is_sour else []
-    return list(dict.fromkeys(sour + ["unionized" if name == "tan" else name for name in names]))
+    led = ["unionized"] if found.is_sour or "chlorine" in found.names else []
+    return list(dict.fromkeys(led + ["unionized" if name == "tan" else name for name in names]))
 
 
 def freed_words(without: Bands, helped: Bands, limit: float) -> str:

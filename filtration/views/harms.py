@@ -14,6 +14,7 @@ from filtration.harms.advice import steps
 from filtration.harms.models import FilterHarm
 from filtration.harms.selectors import aftermath
 from filtration.harms.services import harm_take_back
+from filtration.harms.standing import as_it_stands, flowed_at
 from filtration.harms.words import harm_words
 from filtration.models import FilterUnit
 from filtration.selectors import STATES
@@ -117,6 +118,10 @@ def filter_harm_strike_out(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _standing(pk: int) -> FilterHarm:
-    """One that was not struck out, with its filter."""
-    rows = FilterHarm.objects.select_related("filter__circuit", "source", "by")
-    return get_object_or_404(rows.prefetch_related("filter__layers"), pk=pk)
+    """One that was not struck out, with its filter, as it stands now."""
+    now = timezone.now()
+    rows = FilterHarm.objects.select_related("filter__circuit", "source", "by").annotate(
+        flowed=flowed_at(now)
+    )
+    harm = get_object_or_404(rows.prefetch_related("filter__layers"), pk=pk)
+    return as_it_stands(harm, harm.flowed, now)

@@ -7,6 +7,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
+from refuge.rules.triggers import day_text
+
 
 @dataclass(frozen=True, slots=True)
 class Stop:
@@ -103,17 +105,30 @@ class ForecastFacts:
     mature_in: float | None = None
     nitrate: CourseFacts | None = None
     alkalinity: CourseFacts | None = None
-
-
     contradicted: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class HarmFacts:
-    """Something that happened to a filter: the day it was over, in words, the share of its bacteria then left, its page."""
+    """Something that happened to a filter: the day it was over, in words, the share of its bacteria then left, its page.
+
+    began_on: where it goes on still; then `on` is today.
+    """
 
     on: date
     words: str
     left: float
     path: str = ""
+    began_on: date | None = None
+
+    @property
+    def is_open(self) -> bool:
+        return self.began_on is not None
+
+    @property
+    def over(self) -> str:
+        """When it was over, in words."""
+        return "not over yet" if self.is_open else f"over on {day_text(self.on)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,6 +229,7 @@ class FilterFacts:
     correction: float = 1.0  # observed / modelled at earlier drains
     carried_g: float = 0.0  # dry solids caught in the media since the last rinse
     media_void_l: float = 0.0  # room between the stones
+    clogged_g_l: float | None = None  # what they hold when its flow has fallen too far, as modelled
     last_drain_at: datetime | None = None  # by the refuge's clock, as the two below
     last_drain_seen_l: float | None = None
     last_drain_modelled_l: float | None = None
@@ -231,6 +247,7 @@ class FilterFacts:
     quiet_tests: int = 0  # tests in a row with ammonia and nitrite near zero, newest first
     days_to_mature: float | None = None  # while cycling, as modelled
     harm: HarmFacts | None = None  # the worst that happened to it since it was last said to be well
+    stands: HarmFacts | None = None  # what stopped it, while nobody has said that it runs again
     harm_left_today: float = 1.0  # share of its bacteria after all that happened, with what has grown back
     quiet_since_harm: int = 0  # as quiet_tests, of the tests since
 

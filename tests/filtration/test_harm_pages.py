@@ -1,5 +1,6 @@
 """The pages of what happened to a filter: who may, what is said, what is refused beside the field."""
 
+import re
 from datetime import timedelta
 from uuid import uuid4
 
@@ -55,6 +56,20 @@ class TestPages:
             history = site.get(subject.get_absolute_url()).content.decode()
             assert "Stood without flow: 9 hours" in history
             assert "Noticed by The night watch" in history
+
+    def test_whoever_says_that_it_still_stands_is_believed_until_a_flow_is_measured(self, site):
+        sign_in(site)
+        answer = site.post(new_url(site.unit), {"kind": "no_flow", "hours": "2", "runs_again": "no"})
+        assert not FilterHarm.objects.get().runs_again
+        pages = (answer.url, site.unit.get_absolute_url(), reverse("water_forecast", args=[site.circuit.pk]))
+        for url in pages:
+            assert "taken as still standing" in site.get(url).content.decode()
+        amend = reverse("record_amend", args=["filtration.filterharm", FilterHarm.objects.get().pk])
+        (no,) = re.findall(r'<input[^>]*value="no"[^>]*>', site.get(amend).content.decode())
+        assert "checked" in no
+        Maintenance.objects.create(filter=site.unit, kind="bucket_test", flow_m3_h=1.9)
+        for url in pages:
+            assert "taken as still standing" not in site.get(url).content.decode()
 
     def test_staff_call_it_disturbed_once_and_nobody_else_may(self, site):
         record = harmed(site.circuit, hours=24.0, at=timezone.now() - timedelta(hours=25))

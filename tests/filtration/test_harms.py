@@ -70,6 +70,7 @@ class TestRecording:
             {"kind": "medicine"},
             {"kind": "frost", "hours": -1.0},
             {"kind": "boredom", "hours": 1.0},
+            {"kind": "frost", "hours": 1.0, "runs_again": False},
         ],
     )
     def test_the_database_refuses_what_tells_nothing(self, wrong):
@@ -373,6 +374,70 @@ class TestForecast:
         forecast()
         assert middles[1] > 1.5 * middles[0]
         assert middles[2] == pytest.approx(middles[0])
+
+
+class TestStandsStill:
+    """What still stood when somebody said so counts as standing until a flow is measured, or the record corrected."""
+
+    @pytest.fixture(autouse=True)
+    def clock(self, time_machine):
+        time_machine.move_to(NOW, tick=False)  # it is entered now
+
+    def stands(self, circuit, hours=6.0):
+        return harmed(circuit, hours=hours, at=NOW - timedelta(hours=hours), runs_again=False)
+
+    def flow(self, circuit, at):
+        Maintenance.objects.create(filter=circuit.filters.first(), kind="bucket_test", at=at, flow_m3_h=1.9)
+
+    def unit(self, circuit, at):
+        return load_facts(frozenset([circuit.pk]), moment(at)).filter[circuit.filters.first().pk]
+
+    def test_it_is_forecast_without_flow_to_the_end(self):
+        circuit = a_water()
+        self.stands(circuit)
+        gathered = gather_one(circuit.pk, moment())
+        table = forcing(gathered.circuit, gathered.inputs)
+        assert (table[gathered.now_hour - 6 :, at.F_FLOW] == 0).all()
+        assert table[gathered.now_hour - 7, at.F_FLOW] > 0
+
+    def test_so_one_of_two_is_missing_to_the_end_and_what_lives_in_it_does_not_count(self):
+        circuit = a_water()
+        make.FilterUnitFactory(circuit=circuit)
+        self.stands(circuit)
+        gathered = gather_one(circuit.pk, moment())
+        (stop,) = of_kind(gathered, PumpStop)
+        assert (stop.hour + stop.hours, stop.share) == (gathered.inputs.hours, pytest.approx(0.5))
+        assert of_kind(gathered, Damage) == []
+
+    def test_a_flow_measured_later_ends_it_then(self):
+        circuit = a_water()
+        self.stands(circuit)
+        self.flow(circuit, NOW - timedelta(hours=7))  # before it stopped
+        self.flow(circuit, NOW + timedelta(hours=4))
+        self.flow(circuit, NOW + timedelta(hours=9))
+        (stop,) = of_kind(gather_one(circuit.pk, moment(NOW + timedelta(days=1))), PumpStop)
+        assert stop.hours == 10
+        unit = self.unit(circuit, NOW + timedelta(days=1))
+        assert unit.stands is None
+        assert unit.harm.left == pytest.approx(stood_still(10).middle)
+
+    def test_the_longer_it_stands_the_less_is_left_and_it_is_never_too_old(self):
+        circuit = a_water()
+        self.stands(circuit)
+        day, month = (self.unit(circuit, NOW + timedelta(days=days)) for days in (1, 70))
+        assert day.harm.left == pytest.approx(stood_still(30).middle)
+        assert month.harm.left < day.harm.left
+        assert day.stands.over == "not over yet"
+
+    def test_its_task_asks_for_a_bucket_test_till_it_runs(self):
+        circuit = a_water()
+        record = self.stands(circuit)
+        plan_site()
+        (task,) = Task.objects.filter(rule="filtration.stands", status="open")
+        assert "6 hours so far" in str(task.reasons)
+        harm_amend(record=record, by=make.UserFactory(), reason="It runs", runs_again=True)
+        plan_site()
+        assert not Task.objects.filter(rule="filtration.stands", status="open").exists()
 
 
 class TestAdvice:
