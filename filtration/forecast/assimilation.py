@@ -90,19 +90,6 @@ class Disagreement:
     expected_high: float
     chance: float
 
-    @property
-    def words(self) -> str:
-        expected = f"{self.expected_low:.3g} to {self.expected_high:.3g}"
-        read = (
-            f"{max(self.low, 0):.3g} to {self.high:.3g}"
-            if math.isfinite(self.high)
-            else f"over {self.low:.3g}"
-        )
-        return (
-            f"Reading and model disagree: {self.quantity} was read as {read}, expected {expected} "
-            f"(a chance of {self.chance:.2%}). {advice(self.quantity)}"
-        )
-
 
 def advice(quantity: str) -> str:
     """What a reading may mean that contradicts the model. Ammonia and nitrite tell of the filter."""

@@ -94,17 +94,13 @@ def _change_water(table, m, f):
 
 @jit
 def _feed(table, m, f):
-    """Eaten food goes into the gut; food left to rot skips it; part of the solids clouds the water at once."""
+    """Food goes into the gut; part of the solids clouds the water at once."""
     eaten = table[P.excretion + m] * f[at.F_EATEN_NITROGEN]
     table[Y.gut_nitrogen + m] += eaten
-    table[Y.excreta_nitrogen + m] += f[at.F_LEFT_NITROGEN]
-    table[Y.nitrogen_added + m] += eaten + f[at.F_LEFT_NITROGEN]
+    table[Y.nitrogen_added + m] += eaten
     mess = table[P.mess + m] * f[at.F_EATEN_SOLIDS]
     table[Y.gut_solids + m] += f[at.F_EATEN_SOLIDS] - mess
-    sunk = table[P.capture + m] * f[at.F_LEFT_SOLIDS]
-    table[Y.suspended + m] += mess + f[at.F_LEFT_SOLIDS] - sunk
-    table[Y.easy_sediment + m] += sunk * (1.0 - INERT_SHARE)
-    table[Y.inert_sediment + m] += sunk * INERT_SHARE
+    table[Y.suspended + m] += mess
 
 
 @jit
@@ -117,8 +113,7 @@ def begin(table, f):
     if f[at.F_BUFFER] > 0.0:
         for m in range(BLOCK):
             table[Y.alkalinity + m] += f[at.F_BUFFER]
-    food = f[at.F_EATEN_NITROGEN] + f[at.F_LEFT_NITROGEN] + f[at.F_EATEN_SOLIDS] + f[at.F_LEFT_SOLIDS]
-    if food > 0.0:
+    if f[at.F_EATEN_NITROGEN] + f[at.F_EATEN_SOLIDS] > 0.0:
         for m in range(BLOCK):
             _feed(table, m, f)
 

@@ -44,39 +44,31 @@ class Source:
 
 @dataclass(frozen=True)
 class Meal:
-    """Food given at `hour`: the ammonia [g N] and dry solids [g] it ends as, eaten and left to rot apart."""
+    """Food eaten at `hour`: the ammonia [g N] and dry solids [g] it ends as."""
 
     hour: int
     eaten_tan_g: float
     eaten_solids_g: float
-    left_tan_g: float = 0.0
-    left_solids_g: float = 0.0
 
     def __post_init__(self) -> None:
-        for name in ("eaten_tan_g", "eaten_solids_g", "left_tan_g", "left_solids_g"):
+        for name in ("eaten_tan_g", "eaten_solids_g"):
             checked(name, getattr(self, name), 0)
 
     def mark(self, table: Floats) -> None:
         row = table[self.hour]
         row[at.F_EATEN_NITROGEN] += self.eaten_tan_g
         row[at.F_EATEN_SOLIDS] += self.eaten_solids_g
-        row[at.F_LEFT_NITROGEN] += self.left_tan_g
-        row[at.F_LEFT_SOLIDS] += self.left_solids_g
 
     def scaled(self, factor: float) -> "Meal":
         """The meal times `factor` (0 or more)."""
         by = checked("factor", factor, 0)
-        amounts = (self.eaten_tan_g, self.eaten_solids_g, self.left_tan_g, self.left_solids_g)
-        return Meal(self.hour, *(by * amount for amount in amounts))
+        return Meal(self.hour, by * self.eaten_tan_g, by * self.eaten_solids_g)
 
 
-def meal_of_food(
-    hour: int, eaten_kg: float, protein_fraction: float, water_fraction: float, left_kg: float = 0.0
-) -> Meal:
+def meal_of_food(hour: int, eaten_kg: float, protein_fraction: float, water_fraction: float) -> Meal:
     """A meal from kg of food and its composition as fed (0 to 1); see husbandry.bioload.meal_load."""
     eaten = meal_load(eaten_kg, 0, protein_fraction, water_fraction)
-    left = meal_load(0, left_kg, protein_fraction, water_fraction)
-    return Meal(hour, eaten.tan_g, eaten.solids_g, left.tan_g, left.solids_g)
+    return Meal(hour, eaten.tan_g, eaten.solids_g)
 
 
 def meals_every(load: Load, hours: int, *, first: int, every_hours: int) -> tuple["Meal", ...]:

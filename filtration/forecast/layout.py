@@ -165,9 +165,7 @@ FORCING_NAMES = (
     "least_volume",  # m3 at which the pump runs dry and evaporation is no longer followed
     # at the start of the hour
     "eaten_nitrogen",  # g
-    "left_nitrogen",  # g
     "eaten_solids",  # g dry
-    "left_solids",  # g dry
     "change_volume",  # m3 swapped
     "top_up_volume",  # m3 added
     "new_tan",  # mg N/L of the new water
@@ -203,9 +201,7 @@ FORCING_NAMES = (
     F_EVAPORATION,
     F_LEAST_VOLUME,
     F_EATEN_NITROGEN,
-    F_LEFT_NITROGEN,
     F_EATEN_SOLIDS,
-    F_LEFT_SOLIDS,
     F_CHANGE,
     F_TOP_UP,
     F_NEW_TAN,

@@ -55,7 +55,7 @@ def days_to_mature(
 
 def mean_load_g_day(inputs: Inputs) -> float:
     """Ammonia nitrogen of all meals, a day."""
-    return sum(meal.eaten_tan_g + meal.left_tan_g for meal in _meals(inputs)) / (inputs.hours / HOURS_A_DAY)
+    return sum(meal.eaten_tan_g for meal in _meals(inputs)) / (inputs.hours / HOURS_A_DAY)
 
 
 def _first_kept(records: Singles, wanted_g_day: float) -> Floats:

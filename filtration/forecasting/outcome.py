@@ -83,7 +83,7 @@ def outcome_of(gathered: Gathered, taken: Assimilated) -> Outcome:
         "courses": _courses(forecast, changes),
         "work": [_work(unit, gathered, taken.ensemble) for unit in _running(gathered)],
         "meals": [[meal.at.isoformat(timespec="minutes"), digits(meal.kg)] for meal in gathered.meals_ahead],
-        "basis": _basis(gathered),
+        "basis": _basis(gathered, taken.ensemble),
     }
     helped = helped_by_steps(gathered, scenario, bounds)
     if helped:
@@ -236,7 +236,7 @@ def _with_own_solids(ensemble: Ensemble, unit: FilterFacts) -> Ensemble:
     return replace(ensemble, states=states)
 
 
-def _basis(gathered: Gathered) -> dict[str, Any]:
+def _basis(gathered: Gathered, ensemble: Ensemble) -> dict[str, Any]:
     """What it was computed from, for whoever asks."""
     circuit, facts = gathered.circuit_at(gathered.now_hour), gathered.known.circuit
     return {
@@ -248,7 +248,7 @@ def _basis(gathered: Gathered) -> dict[str, Any]:
         "flow_m3_h": digits(circuit.flow_m3_h),
         "celsius": digits(float(gathered.inputs.temperature_c[gathered.now_hour])),
         "tan_g_day": digits(facts.tan_g_day),
-        "members": 128,
+        "members": ensemble.members,
     }
 
 

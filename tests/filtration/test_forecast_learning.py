@@ -23,7 +23,7 @@ from filtration.forecast import (
     steady,
 )
 from filtration.forecast import layout as at
-from filtration.forecast.assimilation import effective_share, moved, widened
+from filtration.forecast.assimilation import advice, effective_share, moved, widened
 from filtration.forecast.ensemble import seen
 from filtration.forecast.inputs import forcing
 from filtration.forecast.kits import likelihood, limits_scaled, predicted, scaled, simulate
@@ -165,7 +165,7 @@ def test_a_test_that_contradicts_everything_is_reported_and_still_followed():
     assert found.quantity == "tan"
     assert found.expected_high < 0.3 < 6 <= found.low
     assert found.chance < 0.005
-    assert "Retest, or the filter has changed" in found.words
+    assert "Retest, or the filter has changed" in advice(found.quantity)
     assert np.median(_tan(update.ensemble)) > 3
     assert update.ensemble.scores.std(axis=0).min() > 0.3
 
@@ -188,7 +188,7 @@ def test_four_times_the_nitrate_after_four_good_readings_is_reported_and_followe
     assert 27 < now < 45  # by far most of the way, within the kit's error
     (found,) = update.disagreements
     assert found.quantity == "nitrate"
-    assert "something happened that no record tells of" in found.words
+    assert "something happened that no record tells of" in advice(found.quantity)
     bias = natural(update.ensemble.scores)[:, at.P_NITRATE_BIAS]
     assert 0.85 < np.median(bias) < 1.2  # the water has changed, not the bottle
     assert np.log(_tan(update.ensemble)).std() < 1.2 * np.log(_tan(ensemble)).std()  # nor the filter

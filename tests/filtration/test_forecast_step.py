@@ -47,7 +47,7 @@ hours = st.integers(0, HOURS - 1)
 shares = st.floats(0, 1)
 
 events = st.one_of(
-    st.builds(Meal, hours, *[st.floats(0, 60)] * 4),
+    st.builds(Meal, hours, *[st.floats(0, 60)] * 2),
     st.builds(WaterChange, hours, st.floats(0, 3), st.just(SOURCE), st.booleans()),
     st.builds(TopUp, hours, st.floats(0, 0.5), st.just(SOURCE), st.booleans()),
     st.builds(PumpStop, hours, st.integers(0, 40)),

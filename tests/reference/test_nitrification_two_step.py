@@ -45,7 +45,7 @@ CASES = {
             np.full(TWO_WEEKS, 24.0),
             (
                 meal_of_food(10, 1.36, *FISH),
-                meal_of_food(178, 1.36, *FISH, left_kg=0.1),
+                meal_of_food(178, 1.36, *FISH),
                 WaterChange(80, 0.3, TAP, is_neutralised=False),
                 PumpStop(200, 8),
                 Rinse(250),
