@@ -18,6 +18,9 @@ POND_M3 = 20.0  # water from which it is kept like a pond (common practice, no s
 LEAST_CAPTURE = 0.5
 TAN_LIMIT_MG_L = 1.0  # the TAN at which the areal rate holds (see nitrification.AREAL_RATE_22C)
 TOP_UP_DAYS = 7.0
+USUAL_INTAKE_M = (
+    0.15  # water over an intake, for ripples, splashes and a forgotten top-up (common practice, no source)
+)
 SERIOUS_LOSS = 0.1  # of the tank's water
 
 
@@ -229,6 +232,19 @@ def _if_it_fails(of: Assessment) -> str:
     if back.unguarded_bares:
         harm.append("the stones fall dry, whose bacteria last hours like that")
     return " and ".join(harm)
+
+
+@check
+def shallow_intake(of: Assessment) -> Iterator[Finding]:
+    depth = of.design.tank.over_intake_m
+    if of.point.lifts and depth < USUAL_INTAKE_M - 1e-9:
+        yield Finding(
+            "shallow_intake",
+            WARN,
+            f"The pump's intake lies {length(depth)} under the water: a top-up forgotten, a drain or a splash, and it draws "
+            f"air. {length(USUAL_INTAKE_M)} or more is usual.",
+            "The intake lower, with a level switch or two returns against what a shut return would then lose.",
+        )
 
 
 @check

@@ -6,12 +6,20 @@ from dataclasses import dataclass, replace
 
 from filtration.designing.assess import Verdict, assess
 from filtration.designing.assessment import USUAL_FALL
+from filtration.designing.bucket_words import SERIOUS
 from filtration.designing.checks_of_build import LEAST_FREEBOARD_M, PIPE_SPEED_M_S, USUAL_VOID_M
-from filtration.designing.checks_of_run import SERIOUS_LOSS, SPARE, TAN_LIMIT_MG_L, least_turnovers
+from filtration.designing.checks_of_run import (
+    SERIOUS_LOSS,
+    SPARE,
+    TAN_LIMIT_MG_L,
+    TOP_UP_DAYS,
+    USUAL_INTAKE_M,
+    least_turnovers,
+)
 from filtration.designing.words import flow, length, mass, percent, volume
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.design import CHECK_VALVE, Container, Design, Tank, round_drum
-from filtration.hydraulics.faults import overtopping
+from filtration.hydraulics.faults import days_to_dry_pump, overtopping
 from filtration.hydraulics.operating_point import Fault, operating_point
 from filtration.hydraulics.overflow import Return, least_lip_height_m
 from filtration.hydraulics.piping import STANDARD_BORES_M, Pipe, Valve
@@ -51,16 +59,16 @@ COARSE_M, LEAST_FINE_M, FINE_STEP_M, MOST_STONES_M = 0.20, 0.05, 0.05, 1.2
 COVER_M, LIP_BELOW_RIM_M = 0.03, 0.12
 MOST_FILTERS, MOST_RETURNS = 6, 3
 SETTLES_WELL = 0.6
-# Stands are built in steps; one higher than this is not proposed under a full container. An intake nearer to the
-# water line draws air in every ripple (common practice, no source).
-STAND_STEP_M, MOST_STAND_M, LEAST_INTAKE_M = 0.05, 1.0, 0.05
+# Stands are built in steps; one higher than this is not proposed under a full container.
+STAND_STEP_M, MOST_STAND_M = 0.05, 1.0
 
 
 @dataclass(frozen=True)
 class Proposal:
     """A design, how many of it side by side, and why. each_tan_g_day: the load on one of them.
 
-    stand_m: how much higher its floor comes to stand than was asked for. cautions: what that asks for.
+    stand_m: how much higher its floor comes to stand than was asked for. cautions: what that asks for. order: why it
+    stands where it does among those that were proposed with it.
     """
 
     design: Design
@@ -70,6 +78,7 @@ class Proposal:
     why: tuple[str, ...]
     stand_m: float = 0.0
     cautions: tuple[str, ...] = ()
+    order: str = ""
 
 
 @dataclass(frozen=True)
@@ -93,7 +102,7 @@ class Wish:
         return area_m2 * surface * areal_rate_g_m2_day(self.temperature_c)
 
     def flow_m3_h(self, count: int) -> float:
-        """Flow wanted of each: the usual turnover of the water, and enough to bring the ammonia at its limit."""
+        """Flow wanted of each, always: the usual turnover of the water, and enough to bring the ammonia at its limit."""
         return (
             max(
                 least_turnovers(self.tank.volume_m3) * self.tank.volume_m3,
@@ -101,6 +110,10 @@ class Wish:
             )
             / count
         )
+
+    def clean_flow_m3_h(self, count: int) -> float:
+        """Flow wanted of each when new, so that what is wanted still flows when the falling flow asks for a rinse."""
+        return self.flow_m3_h(count) / SERIOUS
 
 
 def propose(
@@ -120,9 +133,10 @@ def propose(
 
     Each container gets the usual void, a coarse and a fine layer as deep as the load asks (at most what fits),
     and the smallest pump, inlet and return that do. A low one gets the stand that brings its lip over the tank's
-    rim; the pump's intake comes so near to the water line that a shut return loses little. If one cannot carry
-    the load, or no pump moves that much, several side by side. What must not be built is left out. Ranked:
-    fewest filters, fewest warnings, least electricity, smallest.
+    rim; the pump's intake comes so near to the water line that a shut return loses little, but never nearer than the
+    usual margin and two weeks of evaporation. If one cannot carry the load, or no pump moves that much, several side
+    by side. What must not be built is left out. Ranked: fewest filters, fewest warnings, those in whose void most
+    settles before the others, least electricity, smallest.
     """
     wish = Wish(
         positive("tan_g_day", tan_g_day),
@@ -136,14 +150,44 @@ def propose(
         return_m,
     )
     made = (_in(container, wish) for container in containers)
-    return sorted((proposal for proposal in made if proposal), key=_rank)
+    ranked = sorted((proposal for proposal in made if proposal), key=_rank)
+    before: list[Proposal | None] = [None, *ranked]
+    return [replace(each, order=_order(each, last)) for each, last in zip(ranked, before, strict=False)]
 
 
-def _rank(proposal: Proposal) -> tuple[int, int, float, float]:
+def _order(proposal: Proposal, before: Proposal | None) -> str:
+    """What it is ranked by: in full for the first, then what sets it behind the one before."""
+    what = _ranked_by(proposal)
+    if before is None:
+        return f"First, since it takes {'; '.join(what[:4])}."
+    places = zip(_rank(proposal), _rank(before), what, _ranked_by(before), strict=True)
+    return next(
+        (f"After the one before: {mine} against {theirs}." for a, b, mine, theirs in places if a != b),
+        "As good as the one before.",
+    )
+
+
+def _ranked_by(proposal: Proposal) -> tuple[str, ...]:
+    """The words for each part of `_rank`."""
+    numbers, count, warnings = proposal.verdict.numbers, proposal.count, proposal.verdict.warnings
+    kwh = (
+        "power unknown" if numbers.month_kwh is None else f"{count * numbers.month_kwh:.0f}\u00a0kWh a month"
+    )
+    return (
+        "one filter" if count == 1 else f"{count} filters",
+        f"{warnings or 'nothing'} to think about",
+        f"about {percent(numbers.capture.share)} of the solids settle",
+        kwh,
+        f"{volume(count * proposal.design.container.volume_m3)} of container",
+    )
+
+
+def _rank(proposal: Proposal) -> tuple[int, int, bool, float, float]:
     verdict, count = proposal.verdict, proposal.count
     return (
         count,
         verdict.warnings,
+        verdict.numbers.capture.share < SETTLES_WELL,
         count * (verdict.numbers.month_kwh or math.inf),
         count * proposal.design.container.volume_m3,
     )
@@ -165,7 +209,7 @@ def _side_by_side(container: Container, fine_room_m: float, count: int, wish: Wi
     """So many of them, each with the smallest pump that gives its part of the flow; None if no pump does."""
     fine_m = _fine_depth_m(wish, count, container.section_m2, fine_room_m)
     layers = (BedLayer(wish.coarse, COARSE_M), BedLayer(wish.fine, fine_m))
-    wanted = wish.flow_m3_h(count)
+    wanted = wish.clean_flow_m3_h(count)
     for pump in wish.pumps:
         if pump.curve.max_flow_m3_h < wanted:
             continue
@@ -194,16 +238,20 @@ def _on_stand(design: Design, wish: Wish) -> Design:
 
 def _with_intake(design: Design) -> Design:
     """With the pump's intake as deep as it was, or only so deep that a shut return loses no serious share of the
-    water before the pump draws air; never nearer to the line than LEAST_INTAKE_M."""
+    water before the pump draws air. A top-up that is forgotten is more likely than a shut return: never nearer to
+    the line than the usual margin, or than twice the days between top-ups take away."""
     tank = design.tank
+    daily_fall_m = tank.over_intake_m / days_to_dry_pump(design)
+    least = min(
+        max(USUAL_INTAKE_M, math.ceil(2 * TOP_UP_DAYS * daily_fall_m * 100) / 100), tank.over_intake_m
+    )
     for _ in range(3):  # once, unless the pump could not lift the last of it anyway
         shut = overtopping(design, Fault(blocked_share=1.0))
         excess_m = (shut.litres / 1000 - SERIOUS_LOSS * tank.volume_m3) / tank.surface_m2
         if not shut.overtops or excess_m <= 0:
             break
         depth = math.floor((design.tank.over_intake_m - excess_m) * 100) / 100
-        depth = min(max(depth, LEAST_INTAKE_M), tank.over_intake_m)
-        design = replace(design, tank=replace(tank, over_intake_m=depth))
+        design = replace(design, tank=replace(tank, over_intake_m=min(max(depth, least), tank.over_intake_m)))
     return design
 
 
@@ -296,7 +344,10 @@ def _why(verdict: Verdict, count: int, wish: Wish) -> Iterator[str]:
         f"mature: the load is {percent(numbers.load or 0)} of it."
     )
     wanted = wish.flow_m3_h(count)
-    yield f"{design.pump.name} moves {flow(numbers.point.flow_m3_h)}; {flow(wanted)} are wanted."
+    yield (
+        f"{design.pump.name} moves {flow(numbers.point.flow_m3_h)} when clean; {flow(wanted)} are wanted, and a rinse falls "
+        f"due at {percent(SERIOUS)} of the clean flow, {flow(numbers.point.flow_m3_h * SERIOUS)}."
+    )
     intake = design.tank.over_intake_m
     if intake < wish.tank.over_intake_m:
         lost = (
@@ -306,7 +357,7 @@ def _why(verdict: Verdict, count: int, wish: Wish) -> Iterator[str]:
         )
         yield (
             f"The pump draws through a strainer {length(intake)} under the water line: should the return be shut, "
-            f"{lost}. Keep the tank topped up; what lies on its floor has to be stirred towards the strainer or lifted "
+            f"{lost}. Without a top-up it draws air after {numbers.days_to_dry:.0f} days; what lies on its floor has to be stirred towards the strainer or lifted "
             "out."
         )
     share = numbers.capture.share

@@ -1,13 +1,17 @@
 """Designs that the build planner proposes for a load."""
 
+from itertools import pairwise
+
 import pytest
 
+import filtration.rules  # noqa: F401 - its limits
 from filtration.designing.assess import assess
 from filtration.designing.findings import WARN
 from filtration.designing.propose import CONTAINERS, PUMPS, propose
-from filtration.designing.words import mass
+from filtration.designing.words import mass, percent
 from filtration.hydraulics.design import Container, Tank
 from refuge.errors import OutOfRange
+from refuge.rules.limits import limits
 from refuge.units import US, spoken
 from tests.filtration.hydraulic_designs import barrel
 
@@ -30,10 +34,17 @@ class TestPropose:
         assert not numbers.half_blocked.overtops
         assert best.design.media_top_m <= best.design.overflow_height_m
 
-    def test_ranked_by_what_it_says(self):
-        ranked = propose(12.0, 24, self.TANK, floor_above_water_m=-0.3)
-        order = [(p.count, p.verdict.warnings) for p in ranked]
+    @pytest.mark.parametrize("load", [4.0, 12.0])
+    def test_ranked_by_what_it_says(self, load):
+        ranked = propose(load, 24, self.TANK, floor_above_water_m=-0.3)
+        order = [(p.count, p.verdict.warnings, p.verdict.numbers.capture.share < 0.6) for p in ranked]
         assert order == sorted(order)
+        assert ranked[0].order.startswith("First, since it takes one filter; ")
+        assert percent(ranked[0].verdict.numbers.capture.share) in ranked[0].order
+        for before, each in pairwise(ranked):
+            assert each.order.startswith("After the one before: ")
+            if each.count != before.count:
+                assert f"{each.count} filters against" in each.order
         assert len({p.design.container.name for p in ranked}) == len(ranked)
 
     @pytest.mark.parametrize("floor", [-0.9, -0.5, -0.2])
@@ -55,11 +66,30 @@ class TestPropose:
         assert "tips it over" in found.cautions[0]
         assert propose(4.0, 24, self.TANK, floor_above_water_m=-2.5, containers=[stock]) == []
 
+    @pytest.mark.parametrize("load", [0.5, 4.0, 12.0])
+    def test_what_is_wanted_still_flows_when_a_rinse_falls_due(self, load):
+        limit = limits["filtration.rinse_flow_share"]
+        for each in propose(load, 24, self.TANK, floor_above_water_m=-0.3):
+            at_rinse = each.count * each.verdict.numbers.point.flow_m3_h * limit.default
+            assert at_rinse >= max(self.TANK.volume_m3, load / 24)
+
+    @pytest.mark.parametrize(
+        "tank", [TANK, Tank(1.1, 2.0, 0.4, 0.15, is_outdoor=True), Tank(0.4, 0.9, 0.1, 0.05)]
+    )
+    def test_no_margin_of_the_intake_is_given_away_in_silence(self, tank):
+        for each in propose(4.0, 24, tank, floor_above_water_m=-0.3):
+            keys = {finding.key for finding in each.verdict.findings if finding.severity == WARN}
+            depth, days = each.design.tank.over_intake_m, each.verdict.numbers.days_to_dry
+            assert depth == tank.over_intake_m or (depth >= 0.15 and days >= 14)
+            assert ("shallow_intake" in keys) == (depth < 0.15)
+            lost = each.verdict.numbers.shut.litres / 1000 > 0.1 * tank.volume_m3
+            assert ("return_shut" in keys) == lost
+
     def test_a_shut_return_loses_little_by_the_intake_that_is_proposed(self):
-        deep = Tank(1.1, 2.0, 0.4, 0.15)
+        deep = Tank(4.0, 2.0, 0.4, 0.15)
         best = propose(4.0, 24, deep, floor_above_water_m=-0.3)[0]
-        assert best.design.tank.over_intake_m < deep.over_intake_m
-        assert best.verdict.numbers.shut.litres <= 0.1 * 1100 + 1e-6
+        assert 0.15 <= best.design.tank.over_intake_m < deep.over_intake_m
+        assert best.verdict.numbers.shut.litres <= 0.1 * 4000 + 1e-6
         assert "strainer" in " ".join(best.why)
         assert "return_shut" not in {f.key for f in best.verdict.findings if f.severity == WARN}
 
