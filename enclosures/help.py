@@ -23,6 +23,7 @@ from refuge.rules.facts import CircuitFacts, TestFacts
 from refuge.rules.limits import LimitsFor
 
 RECENT_DAYS = 14
+CHANGED_SHARE = 0.02  # less than this is no change that a test would show
 STALE_DAYS = 2  # older than this, a reading is taken anew before anything is done by it: common practice
 # A change aims below the limit, so that the next test is not at it again. Common practice, no source.
 AIM = 0.8
@@ -59,6 +60,11 @@ class Trouble:
     def is_mended(self) -> bool:
         """Whether the changes since should have brought it within its limit."""
         return self.now >= self.limit if self.is_least else self.now <= self.limit
+
+    @property
+    def shown(self) -> str:
+        """The value with no more digits than a kit has."""
+        return f"{self.value:.3g}"
 
     @property
     def is_high_ph(self) -> bool:
@@ -110,6 +116,7 @@ class Help:
     is_sour: bool
     stale_days: int
     renewed: float
+    is_changed_today: bool  # so that the next change waits for tomorrow, unless a test since reads gravely
 
     @property
     def names(self) -> set[str]:
@@ -169,6 +176,8 @@ def help_for(facts: CircuitFacts, limits: LimitsFor, today: date) -> Help | None
     changes = _changes(shares, facts, limits, sour) if shares else None
     chlorine = next((each.value for each in troubles if each.name == "chlorine"), 0.0)
     newest = max(each.on for each in troubles)
+    grave = any(each.name in ACUTE and each.factor >= GRAVE for each in troubles)
+    renewed = max((test.renewed_since for test in facts.tests if test.on == newest), default=0.0)
     return Help(
         troubles=troubles,
         changes=changes,
@@ -179,10 +188,11 @@ def help_for(facts: CircuitFacts, limits: LimitsFor, today: date) -> Help | None
         needs_air=bool(names & BREATHED),
         dose_g=thiosulfate_g(facts.volume_m3 * 1000, chlorine),
         freed=ammonia_from_chloramine_mg_l(chlorine) if facts.source_disinfectant == "chloramine" else 0.0,
-        is_grave=any(each.name in ACUTE and each.factor >= GRAVE for each in troubles),
+        is_grave=grave,
         is_sour=sour,
         stale_days=(today - newest).days if (today - newest).days > STALE_DAYS else 0,
-        renewed=max((test.renewed_since for test in facts.tests if test.on == newest), default=0.0),
+        renewed=renewed,
+        is_changed_today=facts.last_change_on == today and not (grave and renewed < CHANGED_SHARE),
     )
 
 
@@ -217,7 +227,7 @@ def _changes(shares: dict[Trouble, float], facts: CircuitFacts, limits: LimitsFo
         wanted = max(wanted, min(limits["water.change_share"], most))
         times = _times(wanted, most)
         share = 1 - (1 - wanted) ** (1 / times)
-    volume = share * facts.volume_m3
+    volume = float(f"{share * facts.volume_m3:.3g}")  # nobody measures it finer
     left = ", ".join(WORDS[each.name] for each, wished in shares.items() if wished >= 1)
     return Changes(volume, share, times, *conditioner_words(facts, volume), left)
 

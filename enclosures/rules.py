@@ -6,17 +6,17 @@ from datetime import date, timedelta
 
 from enclosures.changes import alkalinity_now, change_help, nitrate_now, nitrogen_rise_mg_l_day, seen_ahead
 from enclosures.chemistry import ALKALINITY_PER_NITROGEN
-from enclosures.help import help_for
+from enclosures.help import CHANGED_SHARE, help_for
 from enclosures.limits import BOUNDS, WORDS, beyond_one
 from enclosures.steps import at_once, read_words
 from refuge.rules import triggers
 from refuge.rules.facts import CircuitFacts, ForecastFacts, TestFacts
 from refuge.rules.limits import LimitsFor
+from refuge.rules.limits import limits as table
 from refuge.rules.registry import rules
 from refuge.rules.triggers import Due, Trigger, Unknown, day_text, days_text, food_text
 from refuge.rules.words import load_words
 
-CHANGED_SHARE = 0.02  # less than this is no change that a test would show
 SURPRISING = {"suspended": "clarity", "sediment": "sediment"}
 
 
@@ -74,9 +74,7 @@ def _to_read(quantity: str) -> str:
 
 def doubt_words(forecast: ForecastFacts) -> str:
     """What is in doubt, with its numbers: 'Forecast: nitrite may pass 1 mg/L N on 4 Mar 2026, chance 12 %'."""
-    unit, is_least = next(
-        ((each[2], each[4]) for each in BOUNDS if each[0] == forecast.quantity), ("", False)
-    )
+    unit, is_least = _unit_and_side(forecast)
     name = WORDS.get(forecast.quantity, forecast.quantity)
     limit = f"{forecast.limit:.3g} {unit}".rstrip() if forecast.limit is not None else "its limit"
     on = day_text(forecast.sure_until) if forecast.sure_until else "then"
@@ -84,6 +82,15 @@ def doubt_words(forecast: ForecastFacts) -> str:
         return f"Forecast: {name} on {on} is known to within {forecast.width:.2g} {unit} only; the limit is {limit}"
     side = "fall below" if is_least else "pass"
     return f"Forecast: {name} may {side} {limit} on {on}, chance {forecast.chance * 100:.0f}\u00a0%"
+
+
+def _unit_and_side(forecast: ForecastFacts) -> tuple[str, bool]:
+    """The unit of what is in doubt, and whether its limit is the least: of two limits, by the one that usually lies nearer."""
+    sides = [
+        (table[key].default, unit, least) for name, _, unit, key, least in BOUNDS if name == forecast.quantity
+    ]
+    value = forecast.limit or 0.0
+    return min(sides, key=lambda each: abs(each[0] - value), default=(0.0, "", False))[1:]
 
 
 def _by_load(facts: CircuitFacts, limits: LimitsFor, last: date, today: date) -> Due:
@@ -210,7 +217,7 @@ def _after_harm(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | Non
     if quiet >= limits["water.quiet_tests"]:
         return None
     days = int(limits["water.cycling_days"]) if quiet else 1
-    what = f"{facts.harm.words}, over on {day_text(facts.harm.on)}: about {facts.harm.left:.0%} of the bacteria were left"
+    what = f"{facts.harm.words}, {facts.harm.over}: about {facts.harm.left:.0%} of the bacteria were left"
     return triggers.after_event(
         happened_on=max(facts.harm.on, last),
         days_after=days,
@@ -249,7 +256,8 @@ def water_change_now(facts: CircuitFacts, limits: LimitsFor, today: date) -> Ite
     if help_ is None or help_.changes is None or not help_.urgent or not facts.animals:
         return
     reason = f"{read_words(help_.urgent)}; until a test is good"  # managers are told of it by the water test
-    yield _not_again_yet(facts, limits, Due(today, reason, "state", *at_once(help_, help_.changes)))
+    due = Due(today, reason, "state", *at_once(help_, help_.changes))
+    yield _not_again_yet(facts, limits, due) if help_.is_changed_today else due
 
 
 @rules.register(

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from enclosures.help import ACUTE, UNFED, Changes, Help, Trouble
+from enclosures.help import ACUTE, CHANGED_SHARE, UNFED, Changes, Help, Trouble
 from enclosures.limits import WORDS, beyond_words
 from refuge.rules.triggers import days_text
 from refuge.rules.words import amount
@@ -83,7 +83,7 @@ def _water_steps(help_: Help) -> list[tuple[str, str]]:
     found = []
     if help_.is_sour:
         found.append(("hazard", SOUR))
-    if help_.renewed > 0.01:
+    if help_.renewed >= CHANGED_SHARE:
         found.append(("exchange", _renewed_words(help_)))
     found += _change_steps(help_)
     found += [("exchange", _unmended_words(each, help_)) for each in help_.unmended]
@@ -107,19 +107,26 @@ def _change_steps(help_: Help) -> list[tuple[str, str]]:
     if changes is None:
         return []
     if_still = "If it still reads so, change" if help_.stale_days else "Change"
-    volume = f"{amount(changes.each_m3, 'volume')} now ({changes.share:.0%} of the water)"
+    when = "tomorrow" if help_.is_changed_today else "now"
+    volume = f"{amount(changes.each_m3, 'volume')} {when} ({changes.share:.0%} of the water)"
     if not changes.each_m3:
-        volume = f"{changes.share:.0%} of the water now"
-    tested = ", each after a test," if help_.is_sour and changes.times > 1 else ""
+        volume = f"{changes.share:.0%} of the water {when}"
+    tested = ", each after a test" if help_.is_sour and changes.times > 1 else ""
     conditioner = changes.conditioner if changes.each_m3 else "Treat it by the label of what you use."
     warm = "As warm as the water in the tank, slowly."
     left = f" With this source {changes.left} may stay beyond its limit." if changes.left else ""
-    return [("exchange", f"{if_still} {volume}{tested}{_often(changes.times)}. {conditioner} {warm}{left}")]
+    return [
+        (
+            "exchange",
+            f"{if_still} {volume}{_often(changes.times, help_.is_changed_today)}{tested}. {conditioner} {warm}{left}",
+        )
+    ]
 
 
-def _often(times: int) -> str:
+def _often(times: int, from_tomorrow: bool) -> str:
     if times < 3:
-        return ("", ", and as much again tomorrow")[times - 1]
+        day = "the day after" if from_tomorrow else "tomorrow"
+        return ("", f", and as much again {day}")[times - 1]
     return f", and as much again on each of the next {times - 1} days"
 
 
@@ -169,6 +176,6 @@ def _retest_words(help_: Help) -> str:
         return "Read oxygen again within the hour, once water flows and air is on, and again towards morning, when it is lowest."
     if help_.changes is not None and help_.names & ACUTE:
         return "Test again an hour after the change, and tomorrow before the next one."
-    if help_.renewed > 0.01 and help_.names & ACUTE:
+    if help_.renewed >= CHANGED_SHARE and help_.names & ACUTE:
         return "Test again now: only a test ends this."
     return "Test again tomorrow; two good tests in a row end this."

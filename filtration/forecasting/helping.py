@@ -64,7 +64,8 @@ def changes_of_steps(found: Help | None, source: Source) -> list[WaterChange]:
     """The water changed now and on the days after, as the steps say; none where nothing is wrong."""
     if found is None or found.changes is None:
         return []
-    days = range(min(found.changes.times, AHEAD_DAYS))
+    first = 1 if found.is_changed_today else 0
+    days = range(first, min(first + found.changes.times, AHEAD_DAYS))
     return [WaterChange(FIRST_CHANGE_HOUR + 24 * day, found.changes.each_m3, source) for day in days]
 
 

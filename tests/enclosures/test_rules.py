@@ -49,12 +49,20 @@ class TestWaterChangeNow:
         found = due(water_change_now, self.BAD)
         assert found.on == TODAY
         assert found.reason.startswith("Nitrite was 1.2 mg/L N on")
-        assert found.prefill["volume_m3"] == pytest.approx((1.2 - 0.8) / 1.2, abs=1e-4)
-        assert "Change {volume:0.333333} now" in found.instruction
+        assert found.prefill["volume_m3"] == pytest.approx((1.2 - 0.8) / 1.2, abs=1e-3)
+        assert "Change {volume:0.333} now" in found.instruction
 
     def test_after_a_change_the_next_waits_a_day(self):
         found = due(water_change_now, replace(self.BAD, last_change_on=TODAY))
         assert found.on == TODAY + timedelta(days=1)
+
+    def test_a_grave_reading_taken_after_the_change_does_not_wait(self):
+        grave = replace(self.BAD, tests=(read(nitrite=5.0),), last_change_on=TODAY)
+        assert due(water_change_now, grave).on == TODAY
+        before = replace(grave, tests=(read(nitrite=9.0, renewed_since=0.4),))
+        found = due(water_change_now, before)
+        assert found.on == TODAY + timedelta(days=1)
+        assert " tomorrow (" in found.instruction
 
     def test_a_good_test_ends_it(self):
         good = replace(self.BAD, tests=(read(nitrite=0.3), read(1, nitrite=1.2)))
