@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 
 from enclosures.chemistry import Species, nitrogen_from_ion
 from enclosures.models import Area, Circuit, Enclosure, Month, WaterChange, WaterSource, WaterTest
+from enclosures.services import out_of_use_problem
 from refuge.forms import QuantityField, RecordForm, UnitModelForm, number
 
 
@@ -208,6 +209,12 @@ class EnclosureForm(UnitModelForm):
             and "width_m" not in self.errors
         ):
             self.add_error("width_m", "A tank that is not round needs its width too.")
+        if (
+            self.instance.pk
+            and data.get("in_use") is False
+            and (problem := out_of_use_problem(self.instance))
+        ):
+            self.add_error("in_use", problem)
         return data
 
 

@@ -116,12 +116,29 @@ def circuit_save(*, circuit: Circuit, by: User) -> Circuit:
 def enclosure_save(*, enclosure: Enclosure, by: User) -> Enclosure:
     """Save a new enclosure, or changed sizes and settings of one, keeping who changed it.
 
-    Raises WaterError for another water: animals' placements have to follow, which re-plumbing sees to.
+    Raises WaterError for another water: animals' placements have to follow, which re-plumbing sees to; and for one
+    that goes out of use while animals live in it.
     """
-    before = Enclosure.objects.filter(pk=enclosure.pk).values_list("circuit_id", flat=True).first()
-    if before is not None and before != enclosure.circuit_id:
+    before = Enclosure.objects.select_for_update(no_key=True).filter(pk=enclosure.pk).first()
+    if before is not None and before.circuit_id != enclosure.circuit_id:
         raise WaterError("Its water changes by re-plumbing, so that the animals' records follow.")
+    if before is not None and not enclosure.in_use and (problem := out_of_use_problem(before)):
+        raise WaterError(problem)
     enclosure._history_user = by  # type: ignore[attr-defined]
     enclosure.save()
     announce([enclosure.circuit_id])
     return enclosure
+
+
+def out_of_use_problem(enclosure: Enclosure) -> str:
+    """What keeps an enclosure that is in use from going out of use, and what would do; '' if nothing does. 1 query.
+
+    What is out of use is planned for no more, so animals in it would be forgotten.
+    """
+    # Placements are husbandry's: they are seen by their name on the enclosure only.
+    if not enclosure.in_use or not enclosure.placements.filter(ends_at__isnull=True).exists():
+        return ""
+    return (
+        "Animals live in it: out of use, they would be fed and looked at by no plan.\n"
+        "Move them elsewhere first, or record on their own pages that they left."
+    )

@@ -8,13 +8,14 @@ from django.db.models import Count, Exists, OuterRef, Q
 from django.urls import reverse
 from django.utils import timezone
 
+from enclosures.models import Enclosure
 from husbandry.models import Animal, FeedingPlan, Measurement, Placement
 from refuge.pages.site import Gap, SitePart, shortened, site_part
 
 
 @site_part(80)
 def animal_part() -> SitePart:
-    """5 queries."""
+    """6 queries."""
     here = Animal.objects.filter(status=Animal.Status.HERE)
     every = reverse("animal_list")
     return SitePart(
@@ -24,6 +25,9 @@ def animal_part() -> SitePart:
         new_url=reverse("arrival_new"),
         list_url=every,
         gaps=[
+            *shortened(
+                list(forgotten()), "enclosures are out of use with animals in them", reverse("enclosure_list")
+            ),
             *shortened(list(nowhere()), "animals are in no enclosure", every),
             *shortened(list(never_weighed()), "animals were never weighed", every),
             *shortened(
@@ -54,6 +58,16 @@ def nowhere() -> Iterator[Gap]:
         yield Gap(
             f"{animal} is in no enclosure: nothing is planned for it",
             reverse("animal_move", args=[animal.pk]),
+        )
+
+
+def forgotten() -> Iterator[Gap]:
+    """Enclosures that are out of use though animals live in them, as an earlier version let happen: 1 query."""
+    living = Placement.objects.filter(enclosure=OuterRef("pk"), ends_at__isnull=True)
+    for enclosure in Enclosure.objects.filter(Exists(living), in_use=False).order_by("code"):
+        yield Gap(
+            f"{enclosure} is out of use, but animals live in it: nothing is planned for them",
+            reverse("enclosure_edit", args=[enclosure.pk]),
         )
 
 

@@ -144,8 +144,9 @@ def settle(
 ) -> Placement:
     """Close the present placement, open the next, and restart what a change of water restarts.
 
-    on: the local day of `at`. Raises RestartNotAgreed.
+    on: the local day of `at`. Raises RestartNotAgreed, and HusbandryError for an enclosure that is out of use.
     """
+    _check_in_use(enclosure, here)
     if here is None or here.circuit_id != enclosure.circuit_id:
         restarts = restarts_for(enclosure.circuit_id, on, joining=animal, since=at)
         if restarts and not restart_agreed:
@@ -163,6 +164,13 @@ def settle(
         by=by,
         reason=reason[:200],
     )
+
+
+def _check_in_use(enclosure: Enclosure, here: Placement | None) -> None:
+    """Nothing is planned where nothing is in use. Its row is locked, so that it stays in use meanwhile."""
+    place = Enclosure.objects.select_for_update(no_key=True).get(pk=enclosure.pk)
+    if not place.in_use and (here is None or here.enclosure_id != place.pk):
+        raise HusbandryError(f"{place} is out of use.\nPut it in use first, or choose another place.")
 
 
 def _own_restart(animal: Animal, restarts: list[Restart]) -> list[Restart]:

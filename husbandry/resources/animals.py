@@ -127,7 +127,7 @@ class AnimalResource(ThingResource):
     def compare(self, row: Row) -> None:
         super().compare(row)
         if row.instance is None:
-            self._check_water(row)
+            self._check_place(row)
             return
         here, wanted = self.places.get(row.instance.pk), row.cleaned["enclosure"]
         if wanted and (here is None or here.enclosure_id != wanted.pk):
@@ -136,8 +136,10 @@ class AnimalResource(ThingResource):
         if here and row.cleaned["status"] != Animal.Status.HERE:
             row.refuse("status", "Record on its own page that it left: its place and its plans end with it.")
 
-    def _check_water(self, row: Row) -> None:
+    def _check_place(self, row: Row) -> None:
         enclosure = row.cleaned["enclosure"]
+        if enclosure and not enclosure.in_use:
+            row.refuse("enclosure", "It is out of use. Put it in use first, or choose another one.")
         if enclosure and restarts_for(enclosure.circuit_id, timezone.localdate()):
             row.refuse(
                 "enclosure",
