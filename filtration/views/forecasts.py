@@ -94,6 +94,7 @@ def water_help(request: HttpRequest, pk: int) -> HttpResponse:
         "signs": SIGNS,
         "cautions": cautions_of(CAUTIONS, MOVED if found and (found.is_grave or found.is_sour) else ()),
         "compared": _compared(page, found, row),
+        "has_steps": row is not None and _has_steps(row),
         "is_wanted": selectors.is_wanted(pk, row),
     }
     part = request.htmx and not request.htmx.history_restore_request
@@ -125,10 +126,11 @@ def _fast(row: WaterForecast | None) -> str:
 
 
 def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[str, Any]]:
-    """A picture for each bad reading that can be drawn: with the steps and without them."""
+    """A picture for each bad reading that can be drawn: with the steps and without them, if they change anything."""
     if found is None or row is None or not row.helped_bands:
         return []
     bands, helped = unpacked(bytes(row.bands)), unpacked(bytes(row.helped_bands))
+    steps = helped if _has_steps(row) else None
     happened = selectors.recent(page.subject.pk, page.moment.now)
     names = _drawn_names(found) or [first_choice(row)]
     limit = page.moment.limits(page.subject.pk)["water.unionized_mg_l"]
@@ -137,7 +139,7 @@ def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[st
     return [
         {
             "label": label,
-            "picture": drawn(row, bands, each, happened, page.moment.zone, helped),
+            "picture": drawn(row, bands, each, happened, page.moment.zone, steps),
             "rows": (rows := both_rows(row, bands, helped, each, page.moment.zone)),
             "digits": CHOICES[each][2],
             "unit": CHOICES[each][1],
@@ -146,6 +148,11 @@ def _compared(page: Page, found: Any, row: WaterForecast | None) -> list[dict[st
         for each in names
         if (label := is_drawn(each))
     ]
+
+
+def _has_steps(row: WaterForecast) -> bool:
+    """Whether the steps change anything that is forecast: there may be nothing to change and no meal to leave out."""
+    return bytes(row.bands) != bytes(row.helped_bands)
 
 
 def _drawn_names(found: Help) -> list[str]:

@@ -267,6 +267,18 @@ class TestHelp:
         part = body(reader, reverse("water_help", args=[circuit.pk]), headers={"HX-Request": "true"})
         assert "With these steps and no food" in part and "With these steps and no food" in page
 
+    def test_where_the_steps_change_nothing_that_is_forecast_there_is_one_column(self, reader):
+        circuit = a_water(tests=3)
+        WaterTestFactory(circuit=circuit, at=NOW - timedelta(hours=1), ph=9.4)
+        services.forecast_waters([circuit.pk])
+        page = body(reader, reverse("water_help", args=[circuit.pk]))
+        table = page[page.index("pH as a table") :].split("</table>")[0]
+        assert "pH: end of each day" in table
+        assert "Most likely" in table
+        assert "With the steps" not in table
+        assert 'class="a-helped-middle"' not in page
+        assert "<b>pH 9.4 </b>" in page
+
     def test_says_why_chloramine_may_leave_more_ammonia_in_the_end(self):
         day = DayRow(NOW.date(), middle=0.004, low=0.0, high=0.01, chance=0)
         more, less = replace(day, middle=0.006), replace(day, middle=0.002)
