@@ -37,6 +37,8 @@ PARTS = {
     "pump": "pump",
     "water": "water",
 }
+# The lip follows the container's height, and stands in another part.
+ALONG = {"container": "return"}
 
 
 @require_http_methods(["GET", "POST"])
@@ -101,8 +103,9 @@ def _answer(request: HttpRequest, plan: FilterDesign) -> HttpResponse:
         return render(request, "filtration/design_plan.html", context)
     if wanted not in PARTS:
         return render(request, "filtration/_plan_result.html", context | {"is_part": True})
-    context["part"] = next(part for part in context["parts"] if part.key == PARTS[wanted])
-    answer = render(request, "filtration/_plan_part.html", context)
+    parts = {part.key: part for part in context["parts"]}
+    context["part"], context["along"] = parts[PARTS[wanted]], parts.get(ALONG.get(wanted, ""))
+    answer = render(request, "filtration/_plan_parts.html", context)
     return trigger_client_event(answer, "plan-changed", after="settle")
 
 

@@ -77,6 +77,25 @@ def test_a_barrel_for_an_arrival_of_55_kg(phone: Page, tank) -> None:
     assert Task.objects.filter(rule="filtration.leak_test", subject_path=unit.get_absolute_url()).exists()
 
 
+@pytest.mark.parametrize(
+    ("container", "height", "lip"),
+    [
+        ("Drum of about 115 L", "69.2", "57.2"),
+        ("Tote of about 1 000 L", "90", "78"),
+        ("Stock tank of about 1 100 L", "61", "49"),
+    ],
+)
+def test_a_chosen_container_brings_its_lip_along(phone: Page, tank, container, height, lip) -> None:
+    page = planning(phone, tank)
+    assert page.viewport_size["width"] == 390
+    page.select_option("#id_start_container", label=container)
+    expect(page.locator("#id_height_m")).to_have_value(height)
+    expect(page.locator("#id_overflow_height_m")).to_have_value(lip)
+    expect(page.locator("#id_container_name")).to_have_value(container)
+    expect(page.locator("#plan-result")).not_to_contain_text("Put this right first")
+    expect(page.locator("#part-return")).to_have_count(1)
+
+
 def test_layers_come_and_go_and_what_was_typed_stays(phone: Page, tank) -> None:
     page = planning(phone, tank)
     page.fill("#id_name", "Three layers")

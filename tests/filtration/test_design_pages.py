@@ -140,6 +140,15 @@ class TestPlanning:
         assert "plan-changed" in answer["HX-Trigger-After-Settle"]
         assert holds in client.post(NEW, data).content.decode()
 
+    def test_a_container_answers_with_the_part_its_lip_stands_in(self, client, manager):
+        answer = client.post(NEW, form(do="container", start_container="0"), headers=HTMX).content.decode()
+        assert re.search(r'id="part-return" hx-swap-oob="true"', answer)
+        assert re.search(r'name="overflow_height_m"[^>]*value="57.2"', answer)
+        assert (
+            'id="part-return"'
+            not in client.post(NEW, form(do="pump", start_pump="1"), headers=HTMX).content.decode()
+        )
+
     def test_a_water_fills_in_its_size_and_its_load(self, client, manager):
         tank = EnclosureFactory(length_m=2.0, width_m=1.1, water_depth_m=0.5)
         answer = client.post(NEW, form(do="water", circuit=tank.circuit_id), headers=HTMX)
