@@ -1,7 +1,7 @@
 """What the rules may know of the filters: what they can carry, what lies in the void, what was last done."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -11,8 +11,10 @@ from django.db.models import OuterRef, Subquery
 from enclosures.geometry import water_surface_m2
 from enclosures.rules import quiet_in_a_row
 from filtration import nitrification, survival
+from filtration.clogging import Build, Layers, clogged_at_g_l
 from filtration.forecasting.models import WaterForecast
 from filtration.harms.facts import harms_of, tell_water, with_harms
+from filtration.hydraulics.bed import BedLayer
 from filtration.lying import Work, with_what_lies, works_of
 from filtration.lying import settled as settled
 from filtration.models import FilterUnit, Maintenance, MediaLayer
@@ -51,6 +53,10 @@ FILTER_COLUMNS = (
     "area__position",
     "pump__pk",
     "pump__rated_flow_m3_h",
+    "height_m",
+    "inlet_bore_m",
+    "return_bore_m",
+    "pump__shutoff_head_m",
 )
 CARRIES_NOTHING = (0.0, 0.0, False)  # a filter that does not run adds nothing to its water, not even one day
 FORECAST_COUNTS_DAYS = 2  # an older one is no ground for the day's work
@@ -68,8 +74,8 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         circuit = facts.circuit.get(row[3])
         if circuit is None:
             continue
-        unit = _filter(row, circuit, layers.get(row[0], []), works[row[0]].last, moment)
-        unit = with_what_lies(unit, facts, works[unit.id], spells[unit.id], moment.today)
+        unit = _filter(row, circuit, layers[row[0]], works[row[0]].last, moment)
+        unit = with_what_lies(unit, facts, works[unit.id], spells[unit.id], layers[unit.id], moment.today)
         if circuit.id in harms:
             near_zero = moment.limits(circuit.id, unit.id)["water.near_zero_mg_l"]
             unit = with_harms(unit, harms[circuit.id], circuit, near_zero, moment)
@@ -109,14 +115,16 @@ def _results() -> dict[str, Subquery]:
 
 @prepared
 def _layer_rows(scopes: Scopes) -> Any:
-    columns = ("filter_id", "medium", "depth_m", "specific_surface_m2_m3", "void_fraction")
-    return of_waters(MediaLayer.objects.all(), scopes, "filter__circuit").values_list(*columns)
+    columns = ("medium", "depth_m", "specific_surface_m2_m3", "void_fraction", "is_bagged", "grain_size_m")
+    rows = of_waters(MediaLayer.objects.order_by("filter", "position"), scopes, "filter__circuit")
+    return rows.values_list("filter_id", "pk", *columns)
 
 
-def _layers(scopes: Scopes) -> dict[int, list[tuple[str, float, float | None, float | None]]]:
-    layers: dict[int, list[Any]] = defaultdict(list)
-    for pk, *layer in _layer_rows(scopes=scopes):
-        layers[pk].append(tuple(layer))
+def _layers(scopes: Scopes) -> dict[int, Layers]:
+    layers: dict[int, Layers] = defaultdict(Layers)
+    for pk, key, *stone in _layer_rows(scopes=scopes):
+        layers[pk].keys.append(key)
+        layers[pk].stones.append(tuple(stone))  # type: ignore[arg-type]
     return layers
 
 
@@ -173,33 +181,31 @@ def _surface(row: tuple[Any, ...]) -> float:
     return water_surface_m2(shape, length, width or length)
 
 
-def _area(cross_section: float, layers: Iterable[tuple[str, float, float | None, float | None]]) -> float:
-    """Surface for bacteria of a filter's layers [m2]."""
-    return nitrification.media_area_m2(
-        (cross_section * depth, measured or nitrification.medium(key).specific_surface_m2_m3)
-        for key, depth, measured, _ in layers
-    )
-
-
 def _spells(
-    filters: list[tuple[Any, ...]], layers: dict[int, list[Any]], works: Mapping[int, Work]
+    filters: list[tuple[Any, ...]], layers: Mapping[int, Layers], works: Mapping[int, Work]
 ) -> dict[int, list[Spell]]:
     """Share of its circuit's water that each filter cleaned, and when: by media surface, evenly if none is known."""
     waters: dict[int, list[Runner]] = defaultdict(list)
     for row in filters:
         work = works[row[0]]
-        area = _area(_surface(row), layers.get(row[0], []))
+        area = layers[row[0]].area_m2(_surface(row))
         runner = Runner(row[0], area, row[9], row[10], work.changes, work.first_on)
         waters[row[3]].append(runner)
     return {pk: spells for units in waters.values() for pk, spells in spells_of(units).items()}
 
 
+def _build(row: tuple[Any, ...], bed: tuple[BedLayer, ...]) -> Build:
+    shape, length, width, void_height = row[5:9]
+    height, inlet, back, head = row[19:23]
+    return Build(shape, length, width, height, void_height, bed, row[18], head, inlet, back, row[12])
+
+
 def _filter(
-    row: tuple[Any, ...], circuit: CircuitFacts, layers: list[Any], last: dict[str, datetime], moment: Moment
+    row: tuple[Any, ...], circuit: CircuitFacts, layers: Layers, last: dict[str, datetime], moment: Moment
 ) -> FilterFacts:
     pk, code, name, _, position, *_ = row
     void_height, state, state_since, seeded, commissioning_flow, *area, pump, rated_flow = row[8:19]
-    flow, protection_passed, leak_passed_at = row[19:]
+    flow, protection_passed, leak_passed_at = row[-3:]
     cross_section = _surface(row)
     path = f"/filters/{pk}/"
     area_code, area_name, area_rank, area_position = area
@@ -224,13 +230,12 @@ def _filter(
         void_l=cross_section * void_height * 1000,
         cross_section_m2=cross_section,
         temperature_c=circuit.temperature_c,
-        has_layers=bool(layers),
-        area_m2=_area(cross_section, layers),
+        has_layers=bool(layers.keys),
+        area_m2=layers.area_m2(cross_section),
         seeded=seeded,
-        media_void_l=sum(
-            cross_section * depth * 1000 * (void or nitrification.medium(key).void_fraction)
-            for key, depth, _, void in layers
-        ),
+        layers=len(layers.keys),
+        media_void_l=layers.void_l(cross_section),
+        clogged_g_l=clogged_at_g_l(_build(row, layers.bed), limits["filtration.rinse_flow_share"]),
         last_drain_at=last.get("drain"),
         last_rinse_at=last.get("rinse"),
         last_pump_clean_on=_day(last.get("pump_clean")),

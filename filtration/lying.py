@@ -8,9 +8,10 @@ from typing import Any
 
 from django.db.models import Case, Max, When
 
+from filtration.clogging import Layers, left_by_rinses
 from filtration.models import Maintenance
 from filtration.nitrification import within_range
-from filtration.shares import Spell, reached
+from filtration.shares import Spell, ended, reached, share_now
 from filtration.solids import Sediment, captured_g, carried_over_g, corrected, sediment_litres
 from refuge.prepared import prepared
 from refuge.rounds.loaders import Moment, Scopes, of_waters
@@ -25,6 +26,7 @@ COLUMNS = (
     "predicted_sediment_l",
     "observed_sediment_l",
     "predicted_factor",
+    "layer_id",
 )
 
 
@@ -41,15 +43,18 @@ class Drain:
 class Work:
     """What was done to one filter. last: time (by the refuge's clock) of each kind; changes: of state, oldest first.
 
-    drains: newest first.
+    drains, rinses (day, layer washed or None): newest first.
     """
 
     last: dict[str, datetime] = field(default_factory=dict)
     drains: list[Drain] = field(default_factory=list)
+    rinses: list[tuple[date, int | None]] = field(default_factory=list)
     changes: tuple[tuple[date, str], ...] = ()
     first_on: date | None = None  # of a drain or rinse
 
-    def take(self, kind: str, at: datetime, is_one: bool, new_state: str, *drained: float | None) -> None:
+    def take(
+        self, kind: str, at: datetime, is_one: bool, new_state: str, layer: int | None, drain: Drain
+    ) -> None:
         """A row of the query, newest first."""
         self.last.setdefault(kind, at)
         if not is_one:
@@ -59,7 +64,9 @@ class Work:
             return
         self.first_on = at.date()
         if kind == "drain":
-            self.drains.append(Drain(*drained))
+            self.drains.append(drain)
+        else:
+            self.rinses.append((at.date(), layer))
 
 
 @prepared
@@ -72,31 +79,50 @@ def _rows(scopes: Scopes, until: datetime) -> Any:
 def works_of(scopes: Scopes, moment: Moment) -> dict[int, Work]:
     """The work done on each filter until a moment. One query: some kinds come one by one, the others by their last time."""
     works: dict[int, Work] = defaultdict(Work)
-    for pk, kind, each_at, new_state, *drained, last in _rows(scopes=scopes, until=moment.now):
-        works[pk].take(kind, last.astimezone(moment.zone), each_at is not None, new_state, *drained)
+    for pk, kind, each_at, new_state, *drained, layer, last in _rows(scopes=scopes, until=moment.now):
+        at = last.astimezone(moment.zone)
+        works[pk].take(kind, at, each_at is not None, new_state, layer, Drain(*drained))
     return works
 
 
 def with_what_lies(
-    unit: FilterFacts, facts: Facts, work: Work, spells: Sequence[Spell], today: date
+    unit: FilterFacts, facts: Facts, work: Work, spells: Sequence[Spell], layers: Layers, today: date
 ) -> FilterFacts:
-    """A filter with what came to it since its last drain and its last rinse, as long as it ran."""
+    """A filter with what came to it since its last drain and its last rinses, as long as it ran."""
     fed = facts.fed.get(unit.circuit_id, [])
     factor = correction_from(work.drains)
     sediment = sediment_of(reached(fed, spells, unit.last_drain_on), within_range(unit.temperature_c), today)
-    since_rinse = sum(span.solids_g * share for span, share in reached(fed, spells, unit.last_rinse_on))
-    share = spells[-1].share if spells and spells[-1].to_on is None else 0.0
     return replace(
         unit,
         easy_g=sediment.easy_g,
         inert_g=sediment.inert_g,
         sediment_l=sediment_litres(sediment.dry_g) * factor,
-        solids_g_day=facts.circuit[unit.circuit_id].solids_g_day * share,
+        solids_g_day=facts.circuit[unit.circuit_id].solids_g_day * share_now(spells),
         correction=factor,
-        carried_g=carried_over_g(since_rinse),
+        carried_g=carried_g(fed, spells, work.rinses, layers),
         last_drain_modelled_l=work.drains[0].predicted_l if work.drains else None,
         last_drain_seen_l=work.drains[0].observed_l if work.drains else None,
     )
+
+
+def carried_g(
+    fed: Sequence[Fed],
+    spells: Sequence[Spell],
+    rinses: Sequence[tuple[date, int | None]],
+    layers: Layers,
+) -> float:
+    """Dry solids between the stones: a rinse (newest first) takes out what its own layer had caught until then."""
+    places = {key: place for place, key in enumerate(layers.keys)}
+    parts = left_by_rinses(layers.shares, [layer and places.get(layer) for _, layer in rinses])
+    solids = sum(span.solids_g * of for span, of in reached(fed, spells, rinses[0][0] if rinses else None))
+    for number, part in enumerate(parts):
+        if part <= 0:
+            break
+        until = rinses[number][0]
+        since = rinses[number + 1][0] if number + 1 < len(rinses) else None
+        earlier = reached(fed, ended(spells, until), since)
+        solids += part * sum(span.solids_g * of for span, of in earlier)
+    return carried_over_g(solids)
 
 
 def correction_from(drains: Sequence[Drain]) -> float:

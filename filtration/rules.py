@@ -31,7 +31,13 @@ for spec in (
         scopes=EACH,
     ),
     LimitSpec(
-        "filtration.rinse_solids_g_l", "Rinse when media hold", 30, "g dry solids/L", 1, 200, scopes=EACH
+        "filtration.rinse_solids_g_l",
+        "Rinse when media hold at most",
+        27,
+        "g dry solids/L",
+        1,
+        200,
+        scopes=EACH,
     ),
     LimitSpec("filtration.rinse_days", "Media rinse, longest interval", 1460, "days", 30, 3650, scopes=EACH),
     LimitSpec("filtration.pump_clean_days", "Pump and strainer clean", 30, "days", 3, 180, scopes=EACH),
@@ -136,10 +142,10 @@ def rinse(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigge
     yield _by_flow(facts, limits, today)
     yield triggers.accumulating(
         amount=facts.carried_g / facts.media_void_l,
-        limit=limits["filtration.rinse_solids_g_l"],
+        limit=rinse_limit_g_l(facts, limits),
         rate_per_day=(facts.solids_g_day - captured_g(facts.solids_g_day)) / facts.media_void_l,
         today=today,
-        what="Dry solids caught between the stones:",
+        what=f"Dry solids caught between the stones{_why_so_many(facts, limits)}:",
         unit="g/L",
         digits=1,
     )
@@ -150,6 +156,19 @@ def rinse(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigge
         what="Media rinse",
         since=facts.state_since,
     )
+
+
+def rinse_limit_g_l(facts: FilterFacts, limits: LimitsFor) -> float:
+    """What the stones may hold: as far as the flow allows by its own stones and pump, and never more than the limit."""
+    most = limits["filtration.rinse_solids_g_l"]
+    return most if facts.clogged_g_l is None else min(most, facts.clogged_g_l)
+
+
+def _why_so_many(facts: FilterFacts, limits: LimitsFor) -> str:
+    if rinse_limit_g_l(facts, limits) == limits["filtration.rinse_solids_g_l"]:
+        return ""
+    share = f"{limits['filtration.rinse_flow_share']:.0%} of its flow when new"
+    return f" (at {rinse_limit_g_l(facts, limits):.1f} g/L {share} are left, or the stones are full)"
 
 
 def _by_flow(facts: FilterFacts, limits: LimitsFor, today: date) -> Trigger | None:

@@ -1,6 +1,6 @@
 """Which part of its water each filter cleaned, and since when: from its records. Plain Python; days are local days."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -120,7 +120,15 @@ def _cut(span: Fed, from_on: date, to_on: date) -> Fed:
     return Fed(from_on, to_on, span.kg * part, span.tan_g * part, span.solids_g * part)
 
 
-def share_now(spells: Mapping[int, Sequence[Spell]], pk: int) -> float:
+def share_now(spells: Sequence[Spell]) -> float:
     """A filter's share of its water today; 0 for one that does not run."""
-    last = spells[pk][-1] if spells.get(pk) else None
-    return last.share if last and last.to_on is None else 0.0
+    return spells[-1].share if spells and spells[-1].to_on is None else 0.0
+
+
+def ended(spells: Sequence[Spell], day: date) -> list[Spell]:
+    """The spells as far as they lie before a day."""
+    return [
+        Spell(spell.from_on, day if spell.to_on is None else min(day, spell.to_on), spell.share)
+        for spell in spells
+        if spell.from_on is None or spell.from_on < day
+    ]

@@ -16,6 +16,7 @@ from filtration.forecasting.selectors import latest_forecast
 from filtration.models import FilterUnit
 from filtration.nitrification import within_range
 from filtration.plans.selectors import surface_of
+from filtration.rules import rinse_limit_g_l
 from filtration.running import running
 from filtration.services import NEXT_STATES
 from filtration.solids import DEFAULT_MODEL, depth_from_litres
@@ -77,7 +78,7 @@ def _filter(page: Page) -> dict[str, Any]:
         "sediment_model": DEFAULT_MODEL,
         "digested_percent_a_day": 100 * DEFAULT_MODEL.decay_per_day(within_range(facts.temperature_c)),
         "drain_ahead": drain_ahead(facts, limit_l, outlook),
-        "rinse_ahead": rinse_ahead(facts, limits["filtration.rinse_solids_g_l"], outlook),
+        "rinse_ahead": rinse_ahead(facts, rinse_limit_g_l(facts, limits), outlook),
         "may_see_steps": hasattr(unit, "build") and page.user.may_act_as("staff"),
         "next_states": [FilterUnit.State(each).label for each in NEXT_STATES[unit.state]],
         "layers": list(reversed(unit.layers.all())),

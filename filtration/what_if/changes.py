@@ -149,7 +149,8 @@ class RinsedLayer:
 
     def facts(self, facts: Facts, ground: Ground) -> None:
         unit = facts.filter[self.filter_id]
-        facts.filter[self.filter_id] = replace(unit, last_rinse_at=ground.now, carried_g=0.0)
+        left_g = unit.carried_g * (1 - 1 / max(unit.layers, 1))
+        facts.filter[self.filter_id] = replace(unit, last_rinse_at=ground.now, carried_g=left_g)
 
     def scenario(self, scenario: Scenario, ground: Ground) -> Scenario:
         left = 1 - (1 - Rinse.solids_left) * self.area_share

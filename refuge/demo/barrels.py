@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, field
 
+from filtration.clogging import caught_shares
+from filtration.hydraulics.bed import BedLayer
 from filtration.solids import (
     DEFAULT_MODEL,
     Sediment,
@@ -25,7 +27,7 @@ class Barrel:
     plan: FilterPlan
     sediment: Sediment = field(default_factory=Sediment)
     clogging: Sediment = field(default_factory=Sediment)
-    caught_g: float = 0.0  # dry solids carried into the stones since the last rinse
+    caught: dict[int, float] = field(default_factory=dict)  # dry solids in each layer of stones [g]
     correction: float = 1.0
     days_since_pump_clean: float = 10.0
 
@@ -34,12 +36,22 @@ class Barrel:
         settled = min(captured_g(solids_g), self._room_g())
         self.sediment = self.sediment.plus(settled)
         self.clogging = self.clogging.plus(carried_over_g(solids_g) + captured_g(solids_g) - settled)
-        self.caught_g += carried_over_g(solids_g)
+        for layer, share in enumerate(caught_shares(self._bed)):
+            self.caught[layer] = self.caught.get(layer, 0.0) + share * carried_over_g(solids_g)
 
     def pass_day(self, temperature_c: float) -> None:
         self.sediment = self.sediment.aged(1, temperature_c)
         self.clogging = self.clogging.aged(1, temperature_c)
         self.days_since_pump_clean += 1
+
+    @property
+    def caught_g(self) -> float:
+        """Dry solids between all stones."""
+        return sum(self.caught.values())
+
+    @property
+    def _bed(self) -> tuple[BedLayer, ...]:
+        return tuple(BedLayer(each.medium, each.depth_m, each.is_bagged) for each in self.plan.layers)
 
     @property
     def expected_l(self) -> float:
@@ -65,9 +77,9 @@ class Barrel:
         self.sediment = Sediment()
         return expected, factor
 
-    def rinse(self, share: float) -> None:
-        """Wash out this share of what clogs the stones."""
-        left, self.caught_g = 1 - share, 0.0
+    def rinse(self, layer: int, share: float) -> None:
+        """Wash out one layer, and with it this share of what clogs the stones."""
+        left, self.caught[layer] = 1 - share, 0.0
         self.clogging = Sediment(self.clogging.easy_g * left, self.clogging.inert_g * left)
 
     def _room_g(self) -> float:

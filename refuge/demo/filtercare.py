@@ -148,10 +148,11 @@ class FilterCare:
         self._bucket_test(barrel, log, day)
 
     def _rinse(self, barrel: Barrel, log: Log, day: date) -> None:
-        barrel.rinse(self._rng.uniform(0.5, 0.65))
-        layer, count = log.next_layer, len(barrel.plan.layers)
-        log.next_layer = (layer + 1) % count
-        self._tell(barrel.plan, log, day, "rinse", {}, "In water of its own tank.", count - 1 - layer)
+        count = len(barrel.plan.layers)
+        layer = count - 1 - log.next_layer
+        log.next_layer = (log.next_layer + 1) % count
+        barrel.rinse(layer, self._rng.uniform(0.5, 0.65))
+        self._tell(barrel.plan, log, day, "rinse", {}, "In water of its own tank.", layer)
         self._bucket_test(barrel, log, day)
 
     def _pump_clean(self, barrel: Barrel, log: Log, day: date) -> None:
