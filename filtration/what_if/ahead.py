@@ -167,7 +167,7 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
     tasks = preview(lambda _: after, [], moment=water.moment, facts=before) if changes else None
     return Outlook(
         courses=found,
-        shifts=shifts(*tasks) if tasks else [],
+        shifts=shifts(*tasks, water.moment.today) if tasks else [],
         before=water.circuit,
         after=after.circuit[water.circuit_id],
         meals=(len(plans[0][1]), len(plans[1][1])),

@@ -63,7 +63,7 @@ def shifts_for(newcomer: Newcomer, place: Place, moment: Moment) -> list[Shift]:
     def change(facts: Facts) -> Facts:
         return with_arrival(facts, newcomer, place.enclosure_id, moment.today)
 
-    return shifts(*preview(change, [place.circuit.id], moment=moment))
+    return shifts(*preview(change, [place.circuit.id], moment=moment), moment.today)
 
 
 def places(facts: Facts) -> list[Place]:

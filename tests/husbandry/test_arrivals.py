@@ -303,7 +303,7 @@ class TestWithArrival:
         assert [after.filter[n].solids_g_day for n in (1, 2)] == pytest.approx([3.5, 10.5])
 
     def test_no_difference_is_no_shift(self):
-        assert shifts(Plan(), Plan()) == []
+        assert shifts(Plan(), Plan(), TODAY) == []
 
     def test_titles_of_checks_are_those_of_the_records(self):
         assert dict(QuarantineCheck.Kind.choices) == CHECK_TITLES
