@@ -26,7 +26,7 @@ class NextTest:
     """The first day (0 is today) on which the forecast is no longer sure enough, and why, with its numbers.
 
     kind: 'may pass', 'will pass', 'too vague' or 'longest interval'. chance: of passing the limit on that day.
-    width: of the 90 % band at the end of that day.
+    width: of the 90 % band at the end of that day. limit: the one in doubt.
     """
 
     day: int
@@ -35,6 +35,7 @@ class NextTest:
     chance: float
     width: float
     reason: str
+    limit: Limit | None = None
 
 
 def days_until_unsure(forecast: Forecast, *, longest_days: int, sure_not: float = SURE_NOT) -> NextTest:
@@ -60,13 +61,13 @@ def _doubt(forecast: Forecast, row: int, limit: Limit, day: int, sure_not: float
     if chance > sure_not:
         kind = "will pass" if chance >= SURE else "may pass"
         words = f"chance of {limit.quantity} {side} {limit.value:g} on day {day + 1}: {chance:.0%}"
-        return NextTest(day, kind, limit.quantity, chance, width, words)
+        return NextTest(day, kind, limit.quantity, chance, width, words, limit)
     if width > limit.allowed_width:
         words = (
             f"{limit.quantity} on day {day + 1} is known within {width:.3g} only, "
             f"more than {limit.allowed_width:g}"
         )
-        return NextTest(day, "too vague", limit.quantity, chance, width, words)
+        return NextTest(day, "too vague", limit.quantity, chance, width, words, limit)
     return None
 
 

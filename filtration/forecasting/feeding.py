@@ -25,7 +25,10 @@ def feeding_limits(
     celsius: of the water in the time ahead; the warmest counts.
     """
     wanted = {*ACUTE, *names}
-    kept = [each for each in bounds if each.quantity in wanted]
+    # meals lower pH and use up alkalinity: too high a pH is not theirs
+    kept = [
+        each for each in bounds if each.quantity in wanted and (each.is_least or each.quantity not in SLOW)
+    ]
     share = unionized_fraction(float(celsius.max()), max(USUAL_PH, source.ph))
     return kept + [Limit("tan", each.value / share) for each in kept if each.quantity == "unionized"]
 

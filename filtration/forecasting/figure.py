@@ -7,7 +7,7 @@ from typing import Any
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import EVERY_HOURS, Bands
 from filtration.forecasting.selectors import Recent
-from filtration.forecasting.shown import CHOICES, limit_of, tests_of
+from filtration.forecasting.shown import CHOICES, highest_beside, limit_of, tests_of
 from refuge import units
 from refuge.figures import Happening, Series, Strip, strips_figure
 
@@ -42,7 +42,7 @@ def _strip(
             Series("Test", tests_of(happened, name), "dots", "--ink"),
         ],
         low=limit if is_least else None,
-        high=None if is_least else limit,
+        high=highest_beside(forecast, name) if is_least else limit,
         from_zero=name != "ph",
     )
 

@@ -30,10 +30,19 @@ BOUNDS = (
     Bound("oxygen", "water.oxygen_mg_l", "oxygen", "mg/L", is_least=True),
     # Two pH units from end to end of the band: assumption.
     Bound("ph", "water.ph_low", "pH", "", is_least=True, widest=2.0),
+    Bound("ph", "water.ph_high", "pH", "", widest=2.0),
 )
-BOUND = {bound.quantity: bound for bound in BOUNDS}
+# The first of each quantity: pH has two, with the same words.
+BOUND = {bound.quantity: bound for bound in reversed(BOUNDS)}
 # What harms within hours or days, and so decides how much may be fed.
 ACUTE = ("unionized", "tan", "nitrite", "oxygen")
+
+
+def bound_of(quantity: str, *, is_least: bool) -> Bound:
+    """The bound on that side; the first of the quantity where only one is known."""
+    return next(
+        (each for each in BOUNDS if (each.quantity, each.is_least) == (quantity, is_least)), BOUND[quantity]
+    )
 
 
 def limits_of(limits: LimitsFor) -> tuple[Limit, ...]:

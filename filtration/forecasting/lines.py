@@ -13,7 +13,7 @@ from enclosures.help import Help
 from enclosures.models import WaterTest
 from filtration.forecast.assimilation import advice
 from filtration.forecasting.largest import NO_MEAL, largest_of
-from filtration.forecasting.limits import BOUND, Bound
+from filtration.forecasting.limits import BOUND, Bound, bound_of
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.sightings import CLARITY
 from refuge.rules.triggers import day_text, days_text
@@ -104,9 +104,12 @@ def risk_lines(forecast: WaterForecast, today: date) -> list[Line]:
     limits, chances = forecast.outlook.get("limits", []), forecast.outlook.get("chances", [])
     unsure = doubted(forecast)
     found = []
-    for (name, value, _), row in zip(limits, chances, strict=True):
+    for (name, value, is_least), row in zip(limits, chances, strict=True):
         if max(row) >= WORTH_A_LINE:
-            line = Line(_state(max(row)), _risk_words(BOUND[name], value, row, forecast.day, today))
+            line = Line(
+                _state(max(row)),
+                _risk_words(bound_of(name, is_least=is_least), value, row, forecast.day, today),
+            )
             found.append((max(row), line.doubted() if name in unsure else line))
     found.sort(key=lambda each: -each[0])
     if found:

@@ -48,6 +48,8 @@ class Picture:
     helped_middle: str = ""
     limit_y: float | None = None
     limit_words: str = ""
+    highest_y: float | None = None
+    highest_words: str = ""
     now_x: float = 0.0
     days: list[Tick] = field(default_factory=list)
     levels: list[Tick] = field(default_factory=list)
@@ -59,8 +61,14 @@ class Picture:
 
     @property
     def limit_text_y(self) -> float:
-        """Above its line, or below it at the top of the picture."""
-        y = self.limit_y or 0.0
+        return self._beside(self.limit_y or 0.0)
+
+    @property
+    def highest_text_y(self) -> float:
+        return self._beside(self.highest_y or 0.0)
+
+    def _beside(self, y: float) -> float:
+        """Above a line, or below it at the top of the picture."""
         return round(y - 5 if y > self.top + 16 else y + 15, 1)
 
     @property
@@ -80,7 +88,7 @@ class Picture:
 class Scene:
     """What is to be drawn. bands: (records, 5) from `start` on, one every `every_hours`; helped: the same, if any.
 
-    tests: (instant, value). limit None: none. is_least: it must not be fallen below.
+    tests: (instant, value). limit None: none. is_least: it must not be fallen below; highest: beside that, not passed.
     """
 
     start: datetime
@@ -88,6 +96,7 @@ class Scene:
     bands: NDArray[np.float64]
     limit: float | None
     is_least: bool
+    highest: float | None = None
     tests: Sequence[tuple[datetime, float]] = ()
     meals: Sequence[datetime] = ()
     meals_ahead: Sequence[datetime] = ()
@@ -128,6 +137,8 @@ def picture(scene: Scene) -> Picture:
         limit_words=""
         if scene.limit is None
         else f"{'at least' if scene.is_least else 'at most'} {scene.limit:g}",
+        highest_y=None if scene.highest is None else round(down(scene.highest), 1),
+        highest_words="" if scene.highest is None else f"at most {scene.highest:g}",
         now_x=round(across(scene.start), 1),
         days=_days(scene, across),
         levels=[Tick(round(down(value), 1), f"{value:g}") for value in _levels(bottom, top)],
@@ -144,6 +155,8 @@ def _top(scene: Scene) -> float:
     values = [float(scene.bands.max()), *(value for _, value in scene.tests)]
     if scene.helped is not None:
         values.append(float(scene.helped.max()))
+    if scene.highest is not None:
+        values.append(scene.highest)
     if scene.limit is None:
         return max(*values, 1e-3) * 1.05
     wanted = max(*values, scene.limit) * (1.08 if scene.from_zero else 1.02)
@@ -187,7 +200,10 @@ def _area(xs: Sequence[float], low: Sequence[float], high: Sequence[float]) -> s
 
 
 def _is_bad(value: float, scene: Scene) -> bool:
-    return scene.limit is not None and (value < scene.limit if scene.is_least else value > scene.limit)
+    if scene.limit is None:
+        return False
+    is_over = scene.highest is not None and value > scene.highest
+    return is_over or (value < scene.limit if scene.is_least else value > scene.limit)
 
 
 def _levels(bottom: float, top: float) -> list[float]:

@@ -189,14 +189,13 @@ def _forecast(gathered: Gathered, kept: ForecastStart | None, today: date) -> Ma
 
 def _columns(gathered: Gathered, outcome: Outcome, today: date) -> dict[str, Any]:
     test = outcome.next_test
-    limit = next((each for each in outcome.forecast.limits if each.quantity == test.quantity), None)
     return {
         "start_at": gathered.now,
         "tested_at": tested_at(gathered),
         "sure_until": sure_until(today, test),
         "doubt": DOUBTS[test.kind],
         "quantity": test.quantity,
-        "limit": limit.value if limit else None,
+        "limit": test.limit.value if test.limit else None,
         "chance": test.chance,
         "width": test.width,
         "bands": packed(outcome.forecast),

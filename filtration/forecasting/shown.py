@@ -161,6 +161,12 @@ def limit_of(forecast: WaterForecast, name: str) -> tuple[float | None, bool]:
     return None, False
 
 
+def highest_beside(forecast: WaterForecast, name: str) -> float | None:
+    """The most allowed of a quantity that has a least as well: pH."""
+    limits = [each[1:] for each in forecast.outlook.get("limits", []) if each[0] == name]
+    return next((value for value, is_least in limits[1:] if not is_least), None)
+
+
 def drawn(
     forecast: WaterForecast,
     bands: Bands,
@@ -178,6 +184,7 @@ def drawn(
             bands=bands.of(name),
             limit=limit,
             is_least=is_least,
+            highest=highest_beside(forecast, name),
             tests=tests_of(happened, name),
             from_zero=name != "ph",
             meals=_times(happened, "meal"),
@@ -228,8 +235,7 @@ def both_rows(
 
 
 def _chances(forecast: WaterForecast, name: str) -> list[float]:
+    """Of passing its limit, the likelier one where it has two."""
     names: Iterable[str] = (each[0] for each in forecast.outlook.get("limits", []))
-    return next(
-        (row for each, row in zip(names, forecast.outlook.get("chances", []), strict=True) if each == name),
-        [],
-    )
+    rows = zip(names, forecast.outlook.get("chances", []), strict=True)
+    return [max(each) for each in zip(*(row for key, row in rows if key == name), strict=True)]

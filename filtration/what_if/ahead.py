@@ -227,7 +227,6 @@ def tell_forecast(facts: Facts, forecast: Forecast, water: Water) -> None:
         longest_days=int(limits["water.interval_light_days"]),
         sure_not=limits["water.unsure_chance"],
     )
-    limit = next((each.value for each in forecast.limits if each.quantity == test.quantity), None)
     known = tested_at(water.gathered) if water.gathered else None
     today = water.moment.today
     facts.circuit[water.circuit_id] = replace(
@@ -238,7 +237,7 @@ def tell_forecast(facts: Facts, forecast: Forecast, water: Water) -> None:
             sure_until=sure_until(today, test),
             doubt=DOUBTS[test.kind],
             quantity=test.quantity,
-            limit=limit,
+            limit=test.limit.value if test.limit else None,
             chance=test.chance,
             width=test.width,
         ),

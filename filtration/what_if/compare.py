@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filtration.forecast import LEVELS, Forecast, Span
-from filtration.forecasting.limits import ACUTE, BOUND, Bound
+from filtration.forecasting.limits import ACUTE, Bound, bound_of
 
 MIDDLE = LEVELS.index(0.5)
 # Below NO_RISK nothing is said to threaten; above AT_RISK something is. Assumption: a hundred and some members
@@ -128,7 +128,12 @@ class Course:
 def courses(before: Forecast, after: Forecast) -> list[Course]:
     """Every quantity that has a limit, in the order of the limits. Both forecasts must have the same limits."""
     return [
-        Course(BOUND[limit.quantity], limit.value, _side(before, row), _side(after, row))
+        Course(
+            bound_of(limit.quantity, is_least=limit.is_least),
+            limit.value,
+            _side(before, row),
+            _side(after, row),
+        )
         for row, limit in enumerate(before.limits)
     ]
 

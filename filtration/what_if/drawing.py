@@ -111,9 +111,9 @@ def sketch(course: Course, *, is_changed: bool) -> Sketch:
 
 
 def _span(course: Course) -> tuple[float, float]:
-    """The axis: from zero for what must not rise, around the values for what must not fall."""
+    """The axis: from zero for what must not rise, around the values for what must not fall, and for pH."""
     bands = np.concatenate([course.before.bands, course.after.bands])
-    if course.bound.is_least:
+    if course.bound.is_least or course.bound.quantity == "ph":
         low = min(float(bands[:, 0].min()), course.limit)
         high = max(float(bands[:, -1].max()), course.limit)
         room = (high - low or 1.0) * 0.08
