@@ -130,7 +130,9 @@ class MaintenanceIn(RecordIn):
 
     filter = serializers.PrimaryKeyRelatedField(queryset=FilterUnit.objects.all())
     kind = serializers.ChoiceField(choices=Maintenance.Kind.choices)
-    litres_drained = Number(required=False, allow_null=True, help_text="Let out until it ran clear [L].")
+    litres_drained = Number(
+        required=False, allow_null=True, help_text="Let out until it ran clear, water and sediment [L]."
+    )
     sediment_depth_m = Number(required=False, allow_null=True, help_text="Before the drain [m].")
     layer = serializers.PrimaryKeyRelatedField(
         queryset=MediaLayer.objects.all(), required=False, allow_null=True, help_text="The layer rinsed."

@@ -29,7 +29,15 @@ class DrainForm(RecordForm):
         required=False,
         help_text="If you can see or feel it. This corrects the next forecast.",
     )
-    drained_m3 = QuantityField("volume", low=0, high=50, label="Let out until it ran clear", required=False)
+    drained_m3 = QuantityField(
+        "volume",
+        low=0,
+        high=50,
+        label="Let out until it ran clear",
+        required=False,
+        help_text="Water and sediment together. Without a depth it stands for less: about a third is sediment, or as "
+        "much as this filter’s own drains with both have shown.",
+    )
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

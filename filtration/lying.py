@@ -6,13 +6,21 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Case, Max, When
+from django.db.models import Case, Max, Q, When
 
 from filtration.clogging import Layers, left_by_rinses
 from filtration.models import Maintenance
 from filtration.nitrification import within_range
 from filtration.shares import Spell, ended, reached, share_now
-from filtration.solids import Sediment, captured_g, carried_over_g, corrected, sediment_litres
+from filtration.solids import (
+    DEPTH_WEIGHT,
+    LET_OUT_WEIGHT,
+    Sediment,
+    captured_g,
+    carried_over_g,
+    corrected,
+    sediment_litres,
+)
 from refuge.prepared import prepared
 from refuge.rounds.loaders import Moment, Scopes, of_waters
 from refuge.rules.facts import Facts, Fed, FilterFacts
@@ -26,17 +34,22 @@ COLUMNS = (
     "predicted_sediment_l",
     "observed_sediment_l",
     "predicted_factor",
+    "is_let_out",
     "layer_id",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Drain:
-    """Litres of sediment at one drain, as expected and as seen. factor: the filter's own, which the expectation holds."""
+    """Litres of sediment at one drain, as expected and as seen. factor: the filter's own, which the expectation holds.
+
+    is_let_out: seen only by the water that was let out with it.
+    """
 
     predicted_l: float | None
     observed_l: float | None
     factor: float | None = None
+    is_let_out: bool = False
 
 
 @dataclass(slots=True)
@@ -72,7 +85,9 @@ class Work:
 @prepared
 def _rows(scopes: Scopes, until: datetime) -> Any:
     work = of_waters(Maintenance.objects.filter(at__lte=until), scopes, "filter__circuit")
-    rows = work.annotate(each_at=Case(When(kind__in=ONE_BY_ONE, then="at"))).values(*COLUMNS)
+    by_litres = Q(sediment_depth_m__isnull=True, litres_drained__isnull=False)
+    each_at = Case(When(kind__in=ONE_BY_ONE, then="at"))
+    rows = work.annotate(each_at=each_at, is_let_out=by_litres).values(*COLUMNS)
     return rows.annotate(last=Max("at")).order_by("-last").values_list(*COLUMNS, "last")
 
 
@@ -135,7 +150,8 @@ def correction_from(drains: Sequence[Drain]) -> float:
     for drain in reversed(drains):
         if drain.predicted_l and drain.observed_l is not None:
             modelled = drain.predicted_l / (drain.factor or factor)
-            factor = corrected(modelled * factor, drain.observed_l, factor)
+            weight = LET_OUT_WEIGHT if drain.is_let_out else DEPTH_WEIGHT
+            factor = corrected(modelled * factor, drain.observed_l, factor, weight)
     return factor
 
 

@@ -98,7 +98,7 @@ def _by_sediment(facts: FilterFacts, limit_l: float, share: float, today: date) 
         return None
     seen = ""
     if facts.last_drain_seen_l is not None:
-        seen = f"; the last drain let out {litres(facts.last_drain_seen_l)}"
+        seen = f"; the last drain showed {litres(facts.last_drain_seen_l)}"
         if facts.last_drain_modelled_l is not None:
             seen += f" where {litres(facts.last_drain_modelled_l)} was expected"
     reason = (

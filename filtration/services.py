@@ -7,15 +7,13 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import QuerySet
 
+from filtration.drains import drain_numbers, expect_anew
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
-from filtration.solids import litres_from_depth
 from refuge.errors import ClearmereError
 from refuge.events import announce
 from refuge.people.models import User
 from refuge.people.selectors import site_today
 from refuge.records import amend, record_once, void
-from refuge.rounds.loaders import load_facts
-from refuge.rounds.planner import moment_for
 from refuge.rules.facts import RUNNING
 from refuge.rules.triggers import day_text
 
@@ -48,7 +46,7 @@ def maintenance_record(
     earlier = Maintenance.everything.filter(uuid=uuid).first()
     if earlier is not None:
         return earlier
-    values = {**seen, **_derived(unit, kind, seen)}
+    values = {**seen, **_derived(unit, kind, seen, at)}
     record, is_new = record_once(Maintenance, uuid=uuid, filter=unit, kind=kind, by=by, at=at, **values)
     if is_new:
         _follow_up(unit, record, by)
@@ -63,45 +61,21 @@ def flow_from_bucket(bucket_l: float, seconds: float) -> float:
     return bucket_l / seconds * 3.6
 
 
-def _derived(unit: FilterUnit, kind: str, seen: dict[str, Any]) -> dict[str, Any]:
+def _derived(unit: FilterUnit, kind: str, seen: dict[str, Any], at: datetime) -> dict[str, Any]:
     if kind == Maintenance.Kind.BUCKET_TEST:
         return {"flow_m3_h": flow_from_bucket(seen.get("bucket_l") or 0, seen.get("bucket_seconds") or 0)}
     if kind == Maintenance.Kind.DRAIN:
-        return {
-            **_expected(unit),
-            "observed_sediment_l": observed_sediment_l(unit, seen),
-        }
+        return drain_numbers(unit, seen, at)
     if kind in {Maintenance.Kind.LEAK_TEST, Maintenance.Kind.PROTECTION_TEST} and seen.get("passed") is None:
         raise FilterError("Say whether it passed.")
     return {}
 
 
-def _expected(unit: FilterUnit) -> dict[str, float | None]:
-    """Litres of sediment that the model expects, and the filter's own factor in them."""
-    facts = load_facts(frozenset([unit.circuit_id]), moment_for()).filter.get(unit.pk)
-    return {
-        "predicted_sediment_l": facts.sediment_l if facts else None,
-        "predicted_factor": facts.correction if facts else None,
-    }
-
-
-def observed_sediment_l(unit: FilterUnit, seen: dict[str, Any]) -> float | None:
-    """Litres of sediment seen: from its depth, else what was drained, which cannot be more than the void.
-
-    Drained litres are water and sediment together until the water runs clear, so they stand for the sediment
-    only when no depth was read; more than the void says nothing about the sediment.
-    """
-    depth, drained = seen.get("sediment_depth_m"), seen.get("litres_drained")
-    if depth is not None:
-        return litres_from_depth(depth, unit.cross_section_m2)
-    if drained is not None and drained <= unit.void_volume_m3 * 1000:
-        return float(drained)
-    return None
-
-
 def _follow_up(unit: FilterUnit, record: Maintenance, by: User | None) -> None:
     if record.kind == Maintenance.Kind.LEAK_TEST:
         _follow_leak_tests(unit)
+    if record.kind == Maintenance.Kind.DRAIN:
+        expect_anew(unit, [record.at])
     if record.kind == Maintenance.Kind.BUCKET_TEST and unit.commissioning_flow_m3_h is None:
         # The first flow measured is what later ones are compared with.
         unit.commissioning_flow_m3_h = record.flow_m3_h
@@ -205,9 +179,12 @@ def maintenance_amend(*, record: Maintenance, by: User, reason: str, **changes: 
     if record.kind == Maintenance.Kind.BUCKET_TEST:
         changes["flow_m3_h"] = flow_from_bucket(seen["bucket_l"] or 0, seen["bucket_seconds"] or 0)
     if record.kind == Maintenance.Kind.DRAIN:
-        changes["observed_sediment_l"] = observed_sediment_l(record.filter, seen)
+        at = changes.get("at", record.at)
+        changes |= drain_numbers(record.filter, seen, at, own=record.pk)
     amended = amend(record=record, by=by, reason=reason, **changes)
     _follow_correction(amended, was=record.flow_m3_h, now=amended.flow_m3_h)
+    if record.kind == Maintenance.Kind.DRAIN:
+        expect_anew(record.filter, [record.at, amended.at])
     announce([record.filter.circuit_id])
     return amended
 
@@ -217,6 +194,8 @@ def maintenance_take_back(*, record: Maintenance, by: User) -> None:
     """Strike out work entered a moment ago, with what the filter took from it. Repeated, it changes nothing."""
     void(record=record, by=by, reason="Taken back at once")
     _follow_correction(record, was=record.flow_m3_h, now=None)
+    if record.kind == Maintenance.Kind.DRAIN:
+        expect_anew(record.filter, [record.at])
     announce([record.filter.circuit_id])
 
 

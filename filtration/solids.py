@@ -5,6 +5,7 @@ The numbers below are assumptions within the ranges named; what is seen at each 
 """
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from husbandry.bioload import DIGESTIBLE_SHARE
@@ -12,6 +13,12 @@ from refuge.errors import checked, positive
 
 LONGEST_PROJECTION_DAYS = 3652.5
 SMALLEST_FACTOR, LARGEST_FACTOR = 0.25, 4.0
+# Water that goes with each litre of sediment until it runs clear: assumption, as by emptying a void whose sediment
+# fills a third of it. It counts like so many drains of a filter's own.
+USUAL_LET_OUT_RATIO, USUAL_RATIO_COUNTS = 3.0, 2
+# Part of a surprise that is taken over from a depth, and from litres let out, whose ratio to the sediment varies by
+# half from one drain to the next (assumption).
+DEPTH_WEIGHT, LET_OUT_WEIGHT = 0.5, 0.25
 
 
 @dataclass(frozen=True)
@@ -158,7 +165,7 @@ def project_days_until(
 
 
 def corrected(
-    predicted_litres: float, observed_litres: float, current_factor: float = 1.0, weight: float = 0.5
+    predicted_litres: float, observed_litres: float, current_factor: float = 1.0, weight: float = DEPTH_WEIGHT
 ) -> float:
     """New correction factor (0.25 to 4) after a drain showed `observed_litres`.
 
@@ -170,6 +177,18 @@ def corrected(
     factor = checked("current_factor", current_factor, SMALLEST_FACTOR, LARGEST_FACTOR)
     surprise = _bounded(checked("observed_litres", observed_litres, 0) / expected)
     return _bounded(factor * math.pow(surprise, checked("weight", weight, 0, 1)))
+
+
+def let_out_ratio(drains: Iterable[tuple[float, float]]) -> float:
+    """How many litres are let out for each litre of sediment, until the water runs clear; 1 or more.
+
+    drains: (let out, sediment by its depth) [L] of one filter's drains that say both. Their mean on a ratio scale, in
+    which the usual ratio counts as so many drains more.
+    """
+    ratios = [positive("let_out", out) / positive("sediment", lay) for out, lay in drains]
+    known = sum(math.log(max(ratio, 1.0)) for ratio in ratios)
+    counted = USUAL_RATIO_COUNTS * math.log(USUAL_LET_OUT_RATIO)
+    return math.exp((known + counted) / (len(ratios) + USUAL_RATIO_COUNTS))
 
 
 def _bounded(factor: float) -> float:

@@ -1,0 +1,101 @@
+"""What a drain is held against, and what the litres let out stand for."""
+
+from datetime import UTC, datetime, timedelta
+from uuid import uuid4
+
+import pytest
+
+from filtration.drains import observed_sediment_l
+from filtration.lying import Drain, correction_from
+from filtration.services import maintenance_amend, maintenance_record, maintenance_take_back
+from filtration.solids import let_out_ratio, litres_from_depth
+from tests.factories import EnclosureFactory, FeedingFactory, FilterUnitFactory, RefugeFactory, UserFactory
+
+
+class TestLetOut:
+    def test_the_usual_ratio_until_a_filter_has_shown_its_own(self):
+        assert let_out_ratio([]) == pytest.approx(3)
+        # Two drains at 2 litres to one count as much as the assumption: sqrt(2 * 3).
+        assert let_out_ratio([(20, 10), (30, 15)]) == pytest.approx(6**0.5)
+        assert let_out_ratio([(40, 10)] * 100) == pytest.approx(4, rel=0.01)
+
+    def test_no_less_water_than_sediment(self):
+        assert let_out_ratio([(5, 10)] * 50) >= 1
+
+    def test_a_drain_by_litres_teaches_less_than_one_by_depth(self):
+        by_depth, by_litres = (correction_from([Drain(10, 20, 1.0, let_out)]) for let_out in (False, True))
+        assert by_depth == pytest.approx(2**0.5)
+        assert by_litres == pytest.approx(2**0.25)
+
+
+@pytest.fixture
+def unit(db):
+    RefugeFactory()
+    tank = EnclosureFactory()
+    for days in range(1, 200, 3):
+        FeedingFactory(enclosure=tank, at=NOW - timedelta(days=days))
+    return FilterUnitFactory(circuit=tank.circuit, state_since=(NOW - timedelta(days=300)).date())
+
+
+NOW = datetime.now(UTC).replace(microsecond=0)
+
+
+def drained(unit, days_ago, **seen):
+    seen = seen or {"sediment_depth_m": 0.04}
+    return maintenance_record(
+        unit=unit, kind="drain", by=None, at=NOW - timedelta(days=days_ago), uuid=uuid4(), **seen
+    )
+
+
+class TestObserved:
+    def test_a_depth_counts_by_itself(self, unit):
+        seen = {"sediment_depth_m": 0.05, "litres_drained": 40.0}
+        assert observed_sediment_l(unit, seen) == pytest.approx(
+            litres_from_depth(0.05, unit.cross_section_m2)
+        )
+
+    def test_litres_alone_are_mostly_water(self, unit):
+        assert observed_sediment_l(unit, {"litres_drained": 45.0}) == pytest.approx(15)
+
+    def test_this_filters_own_ratio_is_learnt(self, unit):
+        for days in (90, 60, 30):
+            drained(unit, days, sediment_depth_m=0.04, litres_drained=51.04)  # 10.2 L of sediment: five times
+        # (3^2 * 5^3)^(1/5)
+        assert observed_sediment_l(unit, {"litres_drained": 45.0}) == pytest.approx(
+            45 / (9 * 125) ** 0.2, rel=0.01
+        )
+
+    def test_more_than_the_void_can_stand_for_says_nothing(self, unit):
+        assert observed_sediment_l(unit, {"litres_drained": 500.0}) is None
+
+
+class TestExpected:
+    def test_entered_late_or_in_time_it_is_the_same(self, unit):
+        one = drained(unit, 120)
+        two = drained(unit, 50)
+        late = drained(unit, 90)
+        two.refresh_from_db()
+        stored = two.predicted_sediment_l, two.predicted_factor
+        for each in (one, two, late):
+            type(each).everything.filter(pk=each.pk).update(voided_at=datetime.now(UTC))
+        again = [drained(unit, days) for days in (120, 90, 50)]
+        assert late.predicted_sediment_l == pytest.approx(again[1].predicted_sediment_l)
+        assert stored == pytest.approx((again[2].predicted_sediment_l, again[2].predicted_factor))
+
+    def test_a_corrected_time_is_expected_anew(self, unit):
+        record, by = drained(unit, 0), UserFactory()
+        first = record.predicted_sediment_l
+        moved = maintenance_amend(record=record, by=by, reason="Last month", at=NOW - timedelta(days=40))
+        assert moved.predicted_sediment_l < first
+        same = maintenance_amend(record=moved, by=by, reason="A word", note="Thick")
+        assert same.predicted_sediment_l == pytest.approx(moved.predicted_sediment_l)
+
+    def test_a_drain_taken_back_leaves_the_next_one_with_all_that_lay_there(self, unit):
+        alone = drained(unit, 10).predicted_sediment_l
+        second = drained(unit, 5)
+        first = unit.maintenance.get(predicted_sediment_l=alone)
+        assert second.predicted_sediment_l < alone / 3
+        maintenance_take_back(record=first, by=UserFactory())
+        second.refresh_from_db()
+        assert second.predicted_sediment_l > alone * 0.9
+        assert second.history.count() <= 1
