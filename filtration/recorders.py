@@ -53,6 +53,9 @@ class MaintenanceRecorder(Recorder):
     def owns(self, record: Maintenance) -> bool:
         return record.kind == self.kind
 
+    def made(self, record: Maintenance, subject_id: int, cleaned: dict[str, Any]) -> bool:
+        return self.owns(record) and super().made(record, subject_id, cleaned)
+
     def amend_service(self, **values: Any) -> Any:
         return maintenance_amend(**values)
 
@@ -168,6 +171,7 @@ class StateChange(MaintenanceRecorder):
     key, title, kind, role = "filter_state", "Change of state", Maintenance.Kind.STATE, "staff"
     icon = "sprout"
     form_class = StateForm
+    fields = ("new_state",)
     can_take_back = can_amend = False
 
     def form_options(self, subject_id: int) -> dict[str, Any]:

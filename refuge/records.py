@@ -59,6 +59,18 @@ def _keep_first_version(record: Record) -> None:
         type(record).history.bulk_history_create([stored], default_date=stored.entered_at)
 
 
+def first_version(record: RecordT) -> Any:
+    """A record as it was entered, whatever was corrected since."""
+    first = record.history.order_by("history_date", "history_id").first()
+    return record if first is None else first.instance
+
+
+def stored_value(record: Record, name: str) -> Any:
+    """The value of a column; of a foreign key the number it points to, whether that still exists or not."""
+    column: Any = record._meta.get_field(name)
+    return getattr(record, column.attname)
+
+
 @transaction.atomic
 def amend(*, record: RecordT, by: Any, reason: str, **changes: Any) -> RecordT:
     """Correct a record. The earlier version, who changed it, when and why are kept.

@@ -82,20 +82,23 @@ class RecordViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.G
         raise NotImplementedError
 
     def create(self, request: Request) -> Response:
-        """Enter a record: 201, or 200 with the record that the same uuid made before."""
+        """Enter a record: 201, or 200 with the record that the same uuid made before; 409 if that says otherwise."""
         entry = self.input_class(data=request.data)
         entry.is_valid(raise_exception=True)
         given = entry.validated_data
-        earlier = self.queryset.model.everything.filter(uuid=given["uuid"]).first()
-        if earlier is not None:
-            return self.shown(earlier, status.HTTP_200_OK)
         own, subject_id = self.recorder_for(given)
         form = own.form(subject_id)
-        cleaned = self.judged(form, self.without_subject(given, form))
+        try:
+            cleaned = self.judged(form, self.without_subject(given, form))
+        except ValidationError:  # of a repeat: what it is judged by may have changed since
+            earlier = self.queryset.model.everything.filter(uuid=given["uuid"]).first()
+            if earlier is None or getattr(earlier, own.subject_field) != subject_id:
+                raise
+            return self.shown(earlier, status.HTTP_200_OK)
         saved = services.record_new(
             kind=own, subject_id=subject_id, by=cast(User, request.user), cleaned=cleaned
         )
-        return self.shown(saved.record, status.HTTP_201_CREATED)
+        return self.shown(saved.record, status.HTTP_201_CREATED if saved.is_new else status.HTTP_200_OK)
 
     def partial_update(self, request: Request, uuid: UUID) -> Response:
         """Correct a record, with the reason: one's own, or anybody's for staff."""
@@ -169,7 +172,13 @@ def record_schema(title: str, view: type[RecordViewSet]) -> type[RecordViewSet]:
         list=extend_schema(summary=f"{title}: those that stand", parameters=[view.query_class]),
         retrieve=extend_schema(summary=f"{title}: one of them"),
         create=extend_schema(
-            summary=f"{title}: enter one", request=view.input_class, responses={201: out, 200: again}
+            summary=f"{title}: enter one",
+            request=view.input_class,
+            responses={
+                201: out,
+                200: again,
+                409: OpenApiResponse(description="The uuid made another record."),
+            },
         ),
         partial_update=extend_schema(
             summary=f"{title}: correct one",

@@ -19,10 +19,14 @@ CLOSE_ENOUGH = 1e-5  # what is shown rounded and sent back unchanged is no chang
 
 @dataclass(frozen=True)
 class Saved:
-    """A record that was made: the row itself and what was done, in a few words for the list."""
+    """A record that was made: the row itself and what was done, in a few words for the list.
+
+    is_new: whether this entry made it; a repeat did not.
+    """
 
     record: Any
     summary: str
+    is_new: bool = True
 
 
 @dataclass(frozen=True)
@@ -122,6 +126,15 @@ class Recorder:
     def columns(self, cleaned: dict[str, Any]) -> dict[str, Any]:
         """The columns of the record that the form's own fields fill."""
         return {name: cleaned[name] for name in self.fields}
+
+    def made(self, record: Any, subject_id: int, cleaned: dict[str, Any]) -> bool:
+        """Whether a stored record, as it was first entered, is what this entry makes."""
+        first = records.first_version(record)
+        same_subject = getattr(first, self.subject_field) == subject_id
+        return same_subject and not any(
+            differs(records.stored_value(first, name), getattr(value, "pk", value))
+            for name, value in self.columns(cleaned).items()
+        )
 
     def values(self, record: Any) -> dict[str, Any]:
         """What the form shows of a stored record."""

@@ -37,6 +37,10 @@ class AlreadyClosed(TaskError):
         self.completion = completion
 
 
+class AlreadyEntered(TaskError):
+    """The same uuid made another record before."""
+
+
 class NotAllowed(TaskError):
     """This person's role may not do that."""
 
@@ -60,10 +64,11 @@ def task_complete(*, task_id: int, by: User, cleaned: dict[str, Any]) -> Finishe
     The same uuid twice is one completion and one record. Raises AlreadyClosed when somebody else was first,
     NotAllowed when the role does not suffice.
     """
+    task = _locked_task(task_id)
     repeat = _repeat(cleaned["uuid"], task_id)
     if repeat:
         return repeat
-    task = _open_task(task_id, by)
+    _check_open(task, by)
     saved = recorder(rules[task.rule].recorder).save(task.subject_id, by=by, cleaned=cleaned)
     completion = Completion.objects.create(
         uuid=cleaned["uuid"],
@@ -85,12 +90,13 @@ def task_set_aside(*, task_id: int, by: User, outcome: str, reason: str, uuid: U
 
     It is asked again: the next day after "could not", after the rule's rest after "not needed".
     """
+    task = _locked_task(task_id)
     repeat = _repeat(uuid, task_id)
     if repeat:
         return repeat
     if not reason.strip():
         raise TaskError("Say why, in a few words: whoever comes next needs to know.")
-    task = _open_task(task_id, by)
+    _check_open(task, by)
     rest = rules[task.rule].rest_days if outcome == Completion.Outcome.NOT_NEEDED else 1
     completion = Completion.objects.create(
         uuid=uuid,
@@ -140,15 +146,29 @@ def _take_back_record(completion: Completion, by: User) -> None:
 def record_new(*, kind: Recorder, subject_id: int, by: User, cleaned: dict[str, Any]) -> Saved:
     """Make a record that no task asked for. The same uuid twice is one record.
 
-    Raises NotAllowed when the role does not suffice, and whatever the app's own service refuses.
+    Raises NotAllowed when the role does not suffice, AlreadyEntered when the uuid was sent with something else
+    before, and whatever the app's own service refuses.
     """
     if not by.may_act_as(kind.role):
         raise NotAllowed(f"“{kind.title}” is entered by {Role(kind.role).label.lower()}.")
+    # One person's entries are made one after the other, so that the same one sent twice at once finds the first.
+    User.objects.select_for_update(no_key=True).get(pk=by.pk)
     model: Any = apps.get_model(kind.record_model)
     earlier = model.everything.filter(uuid=cleaned["uuid"]).first()
-    if earlier is not None:
-        return Saved(earlier, kind.words(earlier))
-    return kind.save(subject_id, by=by, cleaned=cleaned)
+    if earlier is None:
+        return kind.save(subject_id, by=by, cleaned=cleaned)
+    if not kind.made(earlier, subject_id, cleaned):
+        raise AlreadyEntered(_entered_before(earlier))
+    return Saved(earlier, kind.words(earlier), is_new=False)
+
+
+def _entered_before(record: Any) -> str:
+    own = recorder_of(record)
+    what = f" (“{own.words(record)}”, {own.about(getattr(record, own.subject_field)).label})" if own else ""
+    return (
+        f"This form was sent before, with something else{what}. Nothing was recorded now. To enter another, "
+        "open the form anew; to correct what was entered, amend it."
+    )
 
 
 def may_amend(*, record: Any, by: User) -> bool:
@@ -172,7 +192,7 @@ def record_amend(*, record: Any, by: User, reason: str, cleaned: dict[str, Any])
     if amended is not record:
         # A completion and its record carry the same uuid, so the record's index finds it.
         summary = f"{kind.words(amended)[:280]} (amended)"
-        Completion.objects.filter(uuid=amended.uuid).update(summary=summary)
+        Completion.objects.filter(uuid=amended.uuid).update(summary=summary, at=amended.at)
     return amended
 
 
@@ -183,7 +203,8 @@ def task_assign(*, task_id: int, to: User | None, by: User) -> Task:
     Staff take a free task, or hand back their own; managers assign to anybody whose role may do it.
     Raises NotAllowed otherwise, TaskError when somebody took it first, AlreadyClosed when it is done.
     """
-    task = _open_task(task_id, by)
+    task = _locked_task(task_id)
+    _check_open(task, by)
     if task.assigned_to_id == (to.pk if to else None):
         return task
     if not by.is_manager:
@@ -254,17 +275,20 @@ def _repeat(uuid: UUID, task_id: int) -> Finished | None:
     return Finished(earlier, False)
 
 
-def _open_task(task_id: int, by: User) -> Task:
+def _locked_task(task_id: int) -> Task:
+    """The task, locked before anything is asked of it: the same entry sent twice at once finds the first one."""
     try:
-        task = Task.objects.select_for_update().get(pk=task_id)
+        return Task.objects.select_for_update().get(pk=task_id)
     except Task.DoesNotExist:
         raise TaskError("This task is not on the list any more.") from None
+
+
+def _check_open(task: Task, by: User) -> None:
     if task.status != Task.Status.OPEN:
         done = task.completions.filter(undone_at__isnull=True).select_related("by").first()
         raise AlreadyClosed(_who_was_first(done), done)
     if not by.may_act_as(task.role):
         raise NotAllowed(f"This is work for {task.get_role_display().lower()}.")
-    return task
 
 
 def _who_was_first(done: Completion | None) -> str:

@@ -28,6 +28,22 @@ class TestEnter:
         assert first.json() == again.json()
         assert WaterTest.objects.count() == 1
 
+    def test_the_same_uuid_with_something_else_is_refused(self, api):
+        circuit, other = make.CircuitFactory(), make.CircuitFactory()
+        body = {"uuid": str(uuid4()), "circuit": circuit.pk, "ph": 7.2}
+        assert api.post("/api/water-tests/", body).status_code == 201
+        for change in ({"circuit": other.pk}, {"ph": 6.1}, {"tan_mg_l": 1}):
+            answer = api.post("/api/water-tests/", body | change)
+            assert answer.status_code == 409
+            assert "Tested: pH 7.2" in answer.json()["detail"] and str(circuit) in answer.json()["detail"]
+
+    def test_a_repeat_of_what_was_corrected_since_is_still_the_same(self, api):
+        body = {"uuid": str(uuid4()), "circuit": make.CircuitFactory().pk, "ph": 7.2}
+        assert api.post("/api/water-tests/", body).status_code == 201
+        api.patch(f"/api/water-tests/{body['uuid']}/", {"ph": 7.5, "reason": "Misread"})
+        again = api.post("/api/water-tests/", body)
+        assert (again.status_code, again.json()["ph"]) == (200, 7.5)
+
     def test_a_repeat_is_answered_even_when_it_would_be_refused_today(self, api):
         tank = make.EnclosureFactory()
         animal = make.AnimalFactory(placed_in=tank)

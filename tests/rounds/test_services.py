@@ -145,6 +145,41 @@ class TestRecordNew:
         assert first.record == second.record
         assert first.summary == second.summary == "Tested: pH 7.0"
 
+    @pytest.mark.parametrize(("place", "ph"), [("pond", 6.1), ("tank", 7.0)])
+    def test_the_same_uuid_with_something_else_is_refused_with_what_was_entered(self, walk, place, ph):
+        kind, cleaned = recorder("water_test"), entry(**dict.fromkeys(WaterTest.READINGS)) | {"ph": 7.0}
+        new = {"kind": kind, "by": walk.staff}
+        services.record_new(subject_id=walk.pond.circuit_id, cleaned=cleaned, **new)
+        other = {"subject_id": getattr(walk, place).circuit_id, "cleaned": cleaned | {"ph": ph}}
+        with pytest.raises(services.AlreadyEntered, match=r"Tested: pH 7\.0") as refused:
+            services.record_new(**new, **other)
+        assert str(walk.pond.circuit) in str(refused.value)
+        assert WaterTest.objects.count() == 1
+
+    def test_the_same_uuid_for_other_work_is_refused(self, walk):
+        new = {"subject_id": walk.barrel.pk, "by": walk.staff, "cleaned": entry()}
+        services.record_new(kind=recorder("pump_clean"), **new)
+        with pytest.raises(services.AlreadyEntered):
+            services.record_new(kind=recorder("inspection"), **new)
+
+    def test_a_repeated_step_is_one_and_another_step_is_refused(self, walk):
+        new = {"kind": recorder("filter_state"), "subject_id": walk.barrel.pk, "by": walk.staff}
+        cleaned = entry(new_state="resting")
+        assert services.record_new(cleaned=cleaned, **new).is_new
+        assert not services.record_new(cleaned=cleaned, **new).is_new
+        with pytest.raises(services.AlreadyEntered):
+            services.record_new(cleaned=cleaned | {"new_state": "cycling"}, **new)
+
+    def test_a_repeat_of_what_was_corrected_since_is_still_the_same(self, walk):
+        kind, cleaned = recorder("water_test"), entry(**dict.fromkeys(WaterTest.READINGS)) | {"ph": 7.0}
+        new = {"kind": kind, "by": walk.staff, "subject_id": walk.pond.circuit_id, "cleaned": cleaned}
+        first = services.record_new(**new)
+        services.record_amend(
+            record=first.record, by=walk.staff, reason="Misread", cleaned=cleaned | {"ph": 7.5}
+        )
+        again = services.record_new(**new)
+        assert (again.is_new, again.summary) == (False, "Tested: pH 7.5")
+
     def test_a_repeated_check_answers_no_second_check(self, walk):
         quarantine = walk.new.quarantines.get()
         for kind in ("faecal_sample_1", "faecal_sample_2"):
@@ -162,6 +197,37 @@ class TestRecordNew:
             services.record_new(
                 kind=recorder("drain"), subject_id=walk.barrel.pk, by=walk.volunteer, cleaned=entry()
             )
+
+
+class TestRepeatSentAtOnce:
+    """Both look for an earlier one before either has made it: only a look behind the lock finds the other's."""
+
+    @pytest.fixture
+    def overtaken(self, monkeypatch):
+        """Whatever is given is done by the other request just before this one has its lock."""
+
+        def by(other):
+            lock = services._locked_task
+            calls = iter([other])
+            monkeypatch.setattr(
+                services, "_locked_task", lambda pk: (next(calls, lambda: None)(), lock(pk))[1]
+            )
+
+        return by
+
+    def test_of_a_finished_task_is_the_first_one(self, walk, overtaken):
+        task = walk.task("husbandry.all_seen", subject_id=walk.pond.pk)
+        same = {"task_id": task.pk, "by": walk.volunteer, "cleaned": entry(seen=1)}
+        overtaken(lambda: services.task_complete(**same))
+        assert not services.task_complete(**same).is_new
+        assert HeadCount.objects.count() == 1
+
+    def test_of_one_set_aside_is_the_first_one(self, walk, overtaken):
+        task = walk.task("filtration.pump_clean")
+        same = {"task_id": task.pk, "by": walk.volunteer, "outcome": "could_not", "reason": "Stuck"}
+        same["uuid"] = uuid4()
+        overtaken(lambda: services.task_set_aside(**same))
+        assert not services.task_set_aside(**same).is_new
 
 
 AMENDMENTS = [
@@ -230,6 +296,14 @@ class TestAmend:
         same = services.record_amend(record=record, by=walk.manager, reason="x", cleaned=form.cleaned_data)
         assert same is record
         assert record.history.count() == 1
+
+    def test_of_the_time_is_told_to_the_round(self, walk):
+        done = complete(walk, "husbandry.all_seen", where={"subject_id": walk.pond.pk}, seen=1).completion
+        earlier = done.at - timedelta(days=2)
+        cleaned = {"seen": 1, "note": "", "at": earlier}
+        services.record_amend(record=_record_of(done), by=walk.manager, reason="Late entry", cleaned=cleaned)
+        done.refresh_from_db()
+        assert done.at == _record_of(done).at == earlier
 
     def test_of_ones_own_record_or_by_staff_only(self, walk):
         done = complete(
