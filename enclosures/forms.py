@@ -9,6 +9,7 @@ from enclosures.chemistry import Species, nitrogen_from_ion
 from enclosures.models import Area, Circuit, Enclosure, Month, WaterChange, WaterSource, WaterTest
 from enclosures.services import out_of_use_problem
 from refuge.forms import QuantityField, RecordForm, UnitModelForm, number
+from refuge.plain_errors import PlainErrors
 
 
 def mg_l(label: str, high: float, help_text: str = "") -> forms.FloatField:
@@ -225,7 +226,7 @@ class EnclosureChangeForm(EnclosureForm):
         fields = [name for name in EnclosureForm.Meta.fields if name != "circuit"]
 
 
-class AreaForm(forms.ModelForm):
+class AreaForm(PlainErrors, forms.ModelForm):
     class Meta:
         model = Area
         fields = ["code", "name", "biosecurity_rank", "position"]
@@ -235,7 +236,7 @@ class AreaForm(forms.ModelForm):
         }
 
 
-class WaterSourceForm(forms.ModelForm):
+class WaterSourceForm(PlainErrors, forms.ModelForm):
     total_chlorine_mg_l = mg_l(
         "Total chlorine in it", 20, "By a test strip at the tap, or the water supplier's report."
     )

@@ -69,7 +69,13 @@ class BucketForm(RecordForm):
 
 class PassedForm(RecordForm):
     passed = forms.TypedChoiceField(
-        label="Result", choices=PASSED, coerce=lambda value: value == "yes", widget=forms.RadioSelect
+        label="Result",
+        choices=PASSED,
+        coerce=lambda value: value == "yes",
+        widget=forms.RadioSelect,
+        error_messages={
+            "required": "Say whether it passed or failed.\nOthers rely on it: choose one of the two."
+        },
     )
 
     def clean(self) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from django import forms
 
 from husbandry.models import Animal, Food, HealthRecord
 from refuge.forms import QuantityField, RecordForm
+from refuge.plain_errors import PlainErrors
 
 
 class FeedingForm(RecordForm):
@@ -124,7 +125,7 @@ class QuarantineReviewForm(RecordForm):
         return data
 
 
-class AnimalForm(forms.ModelForm):
+class AnimalForm(PlainErrors, forms.ModelForm):
     """What is known of an animal that is already here."""
 
     class Meta:

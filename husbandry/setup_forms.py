@@ -8,6 +8,7 @@ from husbandry.forms import AnimalForm
 from husbandry.models import Food, Species
 from husbandry.photos import ACCEPT, TYPES, clean_photo
 from refuge.forms import QuantityField, UnitModelForm, number
+from refuge.plain_errors import PlainErrors
 
 
 class SpeciesForm(UnitModelForm):
@@ -37,7 +38,7 @@ class SpeciesForm(UnitModelForm):
         return data
 
 
-class FoodForm(forms.ModelForm):
+class FoodForm(PlainErrors, forms.ModelForm):
     """Shares are typed as percent of the wet food, as tables give them."""
 
     SHARES = ("water_fraction", "protein_fraction", "fat_fraction")

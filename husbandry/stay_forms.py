@@ -10,13 +10,14 @@ from enclosures.models import Circuit, Enclosure
 from husbandry.models import Animal, FeedingPlan, Food
 from husbandry.rules import WEEKDAYS
 from refuge.forms import QuantityField, UnitForm, past_moment_field, past_or_now
+from refuge.plain_errors import PlainErrors
 
 
 def day_input() -> forms.DateInput:
     return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
-class AgreeForm(forms.Form):
+class AgreeForm(PlainErrors, forms.Form):
     """Says yes to what a change of water costs; asked for only once it is known to cost something."""
 
     restart_agreed = forms.BooleanField(label="Start these quarantines anew", required=False)
@@ -53,7 +54,7 @@ class ReplumbForm(AgreeForm):
     field_order = ["circuit", "restart_agreed"]
 
 
-class LeaveForm(forms.Form):
+class LeaveForm(PlainErrors, forms.Form):
     status = forms.ChoiceField(
         label="What became of it",
         choices=[choice for choice in Animal.Status.choices if choice[0] != Animal.Status.HERE],
@@ -70,7 +71,7 @@ class LeaveForm(forms.Form):
         return past_or_now(self.cleaned_data.get("at"))
 
 
-class BrumationForm(forms.Form):
+class BrumationForm(PlainErrors, forms.Form):
     since = forms.DateField(label="Since", widget=day_input())
 
     def clean_since(self) -> date:
@@ -80,7 +81,7 @@ class BrumationForm(forms.Form):
         return since
 
 
-class FastForm(forms.Form):
+class FastForm(PlainErrors, forms.Form):
     until = forms.DateField(
         label="No food until", required=False, widget=day_input(), help_text="Empty: feed by the plan again."
     )

@@ -11,6 +11,7 @@ from django.forms.renderers import Jinja2
 from django.utils import timezone
 
 from refuge import units
+from refuge.plain_errors import PlainErrors, bounds_of
 
 EARLIEST_YEAR = 1950
 # Draws inputs and lists in a third of the time of the usual renderer: a page of fifteen fields is half of them. Not for
@@ -42,12 +43,24 @@ class QuantityField(forms.CharField):
     def unit(self) -> str:
         return units.label(self.quantity, self.system)
 
+    @property
+    def example(self) -> str:
+        """How an amount of this kind is written, for who left it out."""
+        return units.QUANTITIES[self.quantity].example
+
+    def _fits(self, value: float) -> bool:
+        try:
+            self._check_bounds(value)
+        except ValidationError:
+            return False
+        return True
+
     def to_python(self, value: Any) -> float | None:
         text = super().to_python(value)
         if not text:
             return None
         try:
-            return units.parse(text, self.quantity, self.system)
+            return units.parse(text, self.quantity, self.system, fits=self._fits)
         except units.UnitError as error:
             raise ValidationError(str(error), code="unit") from None
 
@@ -85,12 +98,23 @@ class QuantityField(forms.CharField):
 
 
 class NumberField(forms.FloatField):
-    """A float that may be written with a decimal comma."""
+    """A float that may be written with a decimal comma, or with commas between its thousands."""
 
     def to_python(self, value: Any) -> float | None:
-        if isinstance(value, str) and value.count(",") == 1 and "." not in value:
-            value = value.replace(",", ".")
-        return super().to_python(value)
+        return super().to_python(self._without_comma(value) if isinstance(value, str) else value)
+
+    def _without_comma(self, text: str) -> str:
+        """The number with a point. ValidationError where a comma may be either, and both readings are allowed."""
+        try:
+            readings = units.numbers(text.strip()) if "," in text else []
+        except ValueError:  # no number at all: the field says so
+            return text
+        low, high = bounds_of(self)
+        meant = [n for n in readings if (low is None or n >= low) and (high is None or n <= high)] or readings
+        if len(meant) > 1:
+            both = " or ".join(f"“{number:.12g}”" for number in meant)
+            raise ValidationError(f"“{text.strip()}” can be read two ways. Write {both}.", code="unit")
+        return repr(meant[0]) if meant else text
 
     def prepare_value(self, value: Any) -> Any:
         return f"{value:.6g}" if isinstance(value, float) else value
@@ -113,7 +137,7 @@ def number(
     return field
 
 
-class UnitForm(forms.Form):
+class UnitForm(PlainErrors, forms.Form):
     """A form whose quantities are typed and shown in one person's units: UnitForm(data, system="us")."""
 
     default_renderer = QUICK
@@ -124,7 +148,7 @@ class UnitForm(forms.Form):
         set_system(self, system)
 
 
-class UnitModelForm(forms.ModelForm):
+class UnitModelForm(PlainErrors, forms.ModelForm):
     """The same for a model form; declare its QuantityFields by the model's field names."""
 
     default_renderer = QUICK

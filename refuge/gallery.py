@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from refuge.forms import QuantityField
+from refuge.plain_errors import PlainErrors
 from refuge.templatetags.look import icon_names
 
 TODAY = date(2025, 4, 14)
@@ -16,7 +17,7 @@ PARTS = {name: f"components/_gallery_{name}.html" for name in ("open", "row", "t
 PILLS = [("done", "Done"), ("could_not", "Could not"), ("not_needed", "Not needed")]
 
 
-class SampleForm(forms.Form):
+class SampleForm(PlainErrors, forms.Form):
     """One field of each kind; as a whole it is never right, so that its error shows."""
 
     weight = QuantityField(

@@ -5,6 +5,7 @@ are kg, lengths m, volumes m3, flows m3/h, temperatures degrees Celsius.
 """
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -57,7 +58,8 @@ SPELLINGS = {
 SLOW_M_S = 0.1
 
 TYPED = re.compile(r"^\s*(?P<number>[-+]?(?:\d[\d,]*(?:\.\d+)?|[.,]\d+))\s*(?P<unit>[^\d\s.,].*?)?\s*$")
-GROUPED = re.compile(r"^[-+]?\d{1,3}(,\d{3})+(\.\d+)?$")
+# Thousands never begin with a zero: "0,250" is a quarter.
+GROUPED = re.compile(r"^[-+]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?$")
 
 
 class UnitError(ClearmereError, ValueError):
@@ -112,18 +114,24 @@ def _unit(written: str) -> pint.Unit | None:
         return None
 
 
-def parse(text: str, quantity: str, system: str = METRIC) -> float:
+def parse(
+    text: str,
+    quantity: str,
+    system: str = METRIC,
+    *,
+    fits: Callable[[float], bool] = lambda value: True,
+) -> float:
     """The SI value of what somebody typed: a number, with a unit or in the unit their system assumes.
 
     "3 lb" as mass is 1.361 kg; "8" as length is 0.08 m for metric and 0.203 m for US. "1,5" is one and a
-    half; "1,200" is twelve hundred to a US reader and refused from a metric one, who may mean either.
-    Raises UnitError when there is no number, no such unit, or a unit of something else.
+    half; "1,200" is twelve hundred to a US reader, and to a metric one of litres, of which nobody writes
+    thousandths, or where only that `fits` (told an SI value). Else it is refused from a metric reader, who may
+    mean either. Raises UnitError when there is no number, no such unit, or a unit of something else.
     """
     kind = QUANTITIES[quantity]
     match = TYPED.match(text)
     if not match:
         raise UnitError(f"“{text.strip()}” is no amount that can be read. Write it like {kind.example}.")
-    number = _number(match["number"], system)
     unit_name = match["unit"] or kind.shown(system)[0]
     unit = _unit(unit_name)
     if unit is None:
@@ -131,17 +139,45 @@ def parse(text: str, quantity: str, system: str = METRIC) -> float:
     target = registry.Unit(kind.si)
     if unit.dimensionality != target.dimensionality:
         raise UnitError(f"“{unit_name}” does not measure this. Write it like {kind.example}.")
-    return float(registry.Quantity(number, unit).m_as(target))
+    readings = {
+        number: float(registry.Quantity(number, unit).m_as(target)) for number in numbers(match["number"])
+    }
+    if len(readings) > 1:
+        readings = _meant(readings, fits, counts_whole=system == US or unit in _whole_units(quantity))
+    if len(readings) > 1:
+        both = " or ".join(
+            f"“{number:.12g} {match['unit'] or label(quantity, system)}”" for number in readings
+        )
+        raise UnitError(f"“{text.strip()}” can be read two ways. Write {both}.")
+    return next(iter(readings.values()))
 
 
-def _number(written: str, system: str) -> float:
+def numbers(written: str) -> list[float]:
+    """What a number may mean: with one comma before three digits thousands, and the decimal reading after it."""
+    plain = written.replace(",", "")
     if GROUPED.match(written):
-        if system != US:
-            raise UnitError(f"“{written}” can be read two ways. Write it without the comma, or with a point.")
-        return float(written.replace(",", ""))
+        only_thousands = written.count(",") > 1 or "." in written
+        return [float(plain)] if only_thousands else [float(plain), float(written.replace(",", "."))]
     if written.count(",") > 1 or ("," in written and "." in written):
         raise UnitError(f"“{written}” is no number that can be read. Write it like 1200 or 1.5.")
-    return float(written.replace(",", "."))
+    return [float(written.replace(",", "."))]
+
+
+def _meant(
+    readings: dict[float, float], fits: Callable[[float], bool], *, counts_whole: bool
+) -> dict[float, float]:
+    """Of thousands and their decimal reading the one that must be meant; both where either may be."""
+    thousands = next(iter(readings))
+    if counts_whole:
+        return {thousands: readings[thousands]}
+    return {number: si for number, si in readings.items() if fits(si)} or readings
+
+
+@lru_cache(maxsize=32)
+def _whole_units(quantity: str) -> frozenset[pint.Unit]:
+    """The units of a quantity that are shown, and so written, without decimals: litres, gallons an hour."""
+    kind = QUANTITIES[quantity]
+    return frozenset(registry.Unit(unit) for unit, _, digits in (kind.metric, kind.us) if digits == 0)
 
 
 @lru_cache(maxsize=64)

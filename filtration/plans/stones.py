@@ -17,11 +17,12 @@ from filtration.models import MEDIUM_CHOICES
 from filtration.nitrification import medium
 from filtration.plans.fields import ShareField, SizeField
 from refuge.forms import UnitForm
+from refuge.plain_errors import PlainErrors
 
 MOST_LAYERS = 8
 
 
-class MeasuredStones(forms.Form):
+class MeasuredStones(PlainErrors, forms.Form):
     """What may be measured of a layer's stones; for a form that asks for their `medium`."""
 
     grain_size_m = SizeField(

@@ -18,9 +18,10 @@ from refuge.exchange.fields import OneOf
 from refuge.exchange.registry import register
 from refuge.exchange.resource import Row
 from refuge.exchange.things import ThingResource
+from refuge.plain_errors import PlainErrors
 
 
-class AnimalRow(forms.ModelForm):
+class AnimalRow(PlainErrors, forms.ModelForm):
     """An animal that is, or was, here. Its moves and its quarantine are entered on its own page."""
 
     species = OneOf(Species.objects, by="name", noun="species")

@@ -13,6 +13,7 @@ from refuge.exchange.columns import Column, columns
 from refuge.exchange.registry import register
 from refuge.exchange.things import ThingResource
 from refuge.forms import number
+from refuge.plain_errors import PlainErrors
 
 
 @register
@@ -30,7 +31,7 @@ class SpeciesResource(ThingResource):
         model = Species
 
 
-class FoodRow(forms.ModelForm):
+class FoodRow(PlainErrors, forms.ModelForm):
     """Shares of wet mass between 0 and 1, as the column names say."""
 
     water_fraction = number("Share of water", 1, required=True, help_text="0 to 1, of wet mass.")

@@ -2,9 +2,10 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from refuge.exchange.reading import LARGEST_FILE
+from refuge.plain_errors import PlainErrors
 
 
-class UploadForm(forms.Form):
+class UploadForm(PlainErrors, forms.Form):
     """The file to read in."""
 
     file = forms.FileField(

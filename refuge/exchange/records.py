@@ -8,6 +8,7 @@ from django import forms
 from refuge.exchange.cells import text
 from refuge.exchange.columns import Column, columns
 from refuge.exchange.resource import CHANGED, NEW, UNCHANGED, FileResource, Row, TableResource
+from refuge.plain_errors import PlainErrors
 from refuge.rounds.recording import Recorder, recorder
 from refuge.rounds.services import record_amend
 
@@ -24,7 +25,7 @@ RECORD_ENDS = columns(
 AT_ONCE = 500
 
 
-class RecordRow(forms.Form):
+class RecordRow(PlainErrors, forms.Form):
     """Mixed into a record's own form: a row of a file must say when it happened."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

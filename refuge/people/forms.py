@@ -23,6 +23,7 @@ from refuge.people.invitations import new_secret
 from refuge.people.models import Invitation, Role, UnitSystem, User, validate_time_zone
 from refuge.people.services import Account
 from refuge.people.tries import WINDOW_S, count_failure, forget_failures, tries_key, tries_spent
+from refuge.plain_errors import PlainErrors
 
 PASSWORD_HELP = "At least 10 characters. Three or four words that you can remember are a good one."
 PASSWORDS_DIFFER = "The two passwords differ.\nType the same one in both fields."
@@ -37,7 +38,7 @@ class SignInNameField(UsernameField):
         return str(super().to_python(value)).lower()
 
 
-class SignInForm(AuthenticationForm):
+class SignInForm(PlainErrors, AuthenticationForm):
     """Name and password. Too many wrong ones are answered without looking at the next."""
 
     error_messages = {
@@ -61,7 +62,7 @@ class SignInForm(AuthenticationForm):
         return cleaned
 
 
-class AccountForm(SetPasswordMixin, forms.Form):
+class AccountForm(PlainErrors, SetPasswordMixin, forms.Form):
     """The sign-in name and password of an account to be made."""
 
     error_messages = {"password_mismatch": PASSWORDS_DIFFER}
@@ -167,7 +168,7 @@ class JoinForm(AccountForm):
         return User(username=username, name=self.invitation.name, email=self.invitation.email)
 
 
-class InvitationForm(forms.Form):
+class InvitationForm(PlainErrors, forms.Form):
     """Whom to invite, and as what. Carries the secret of the link, so that sending it twice makes one."""
 
     name = forms.CharField(label="Name", max_length=120)
@@ -188,11 +189,11 @@ class InvitationForm(forms.Form):
         self.data["secret"] = new_secret()
 
 
-class RoleForm(forms.Form):
+class RoleForm(PlainErrors, forms.Form):
     role = forms.ChoiceField(label="Role", choices=Role.choices, widget=forms.RadioSelect)
 
 
-class MySettingsForm(forms.ModelForm):
+class MySettingsForm(PlainErrors, forms.ModelForm):
     class Meta:
         model = User
         fields = ["name", "email", "wants_digest", "unit_system", "theme"]
@@ -214,7 +215,7 @@ def _plain_passwords(form: forms.Form) -> None:
     form.fields["new_password2"].help_text = ""
 
 
-class MyPasswordForm(PasswordChangeForm):
+class MyPasswordForm(PlainErrors, PasswordChangeForm):
     error_messages = {
         "password_mismatch": PASSWORDS_DIFFER,
         "password_incorrect": "This is not your present password.\nCheck it, or ask a manager for a link.",
@@ -226,7 +227,7 @@ class MyPasswordForm(PasswordChangeForm):
         _plain_passwords(self)
 
 
-class NewPasswordForm(SetPasswordForm):
+class NewPasswordForm(PlainErrors, SetPasswordForm):
     error_messages = {"password_mismatch": PASSWORDS_DIFFER}
 
     def __init__(self, user: User, *args: Any, **kwargs: Any) -> None:

@@ -5,12 +5,13 @@ from typing import Any
 from django import forms
 
 from refuge.people.models import User
+from refuge.plain_errors import PlainErrors
 from refuge.rounds.models import Completion
 
 TODAY, TOMORROW, WEEK = 0, 1, 7
 
 
-class OutcomeForm(forms.Form):
+class OutcomeForm(PlainErrors, forms.Form):
     """How it went. Whatever was not done needs a reason, for whoever comes next."""
 
     outcome = forms.ChoiceField(
@@ -35,7 +36,7 @@ class OutcomeForm(forms.Form):
         return data
 
 
-class FilterForm(forms.Form):
+class FilterForm(PlainErrors, forms.Form):
     """What part of the round is shown, as its address says. Whatever makes no sense there is left out."""
 
     area = forms.CharField(required=False, max_length=12)
@@ -48,13 +49,13 @@ class FilterForm(forms.Form):
     )
 
 
-class WhyForm(forms.Form):
+class WhyForm(PlainErrors, forms.Form):
     """The reason of an amendment; it stays beside the earlier version."""
 
     why = forms.CharField(label="Why is it corrected?", max_length=100)
 
 
-class AssignForm(forms.Form):
+class AssignForm(PlainErrors, forms.Form):
     """Who will do a task; nobody in particular when left empty."""
 
     to = forms.ModelChoiceField(

@@ -8,10 +8,11 @@ from django.core.exceptions import ValidationError
 
 from refuge.errors import OutOfRange
 from refuge.forms import NumberField
+from refuge.plain_errors import PlainErrors
 from refuge.rules.limits import LimitSpec
 
 
-class LimitForm(forms.Form):
+class LimitForm(PlainErrors, forms.Form):
     """Where, which value or back to the wider one, from when, and why."""
 
     place = forms.ChoiceField(label="For")

@@ -70,7 +70,7 @@ class TestWelcome:
             ("password2", "something else", "differ"),
             ("password1", "short", "too short"),
             ("username", "two words", "valid username"),
-            ("refuge_name", "", "required"),
+            ("refuge_name", "", "is missing"),
         ],
     )
     def test_a_mistake_is_named_beside_its_field_and_nothing_typed_is_lost(self, client, field, value, words):

@@ -160,7 +160,7 @@ class TestSet:
             ("value", "a week", "no number"),
             ("value", "", "Enter the new value"),
             ("reason", "", "Say why"),
-            ("place", "circuit:99999", "Select a valid choice"),
+            ("place", "circuit:99999", "is none of the answers offered"),
             ("from_on", "2001-01-01", "This day has passed"),
         ],
     )
