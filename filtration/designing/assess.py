@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 # Imported for what they register.
 from filtration.designing import checks_of_build, checks_of_run  # noqa: F401
-from filtration.designing.assessment import Assessment, appraise
+from filtration.designing.assessment import NO_OTHERS, Assessment, Others, appraise
 from filtration.designing.findings import STOP, WARN, Finding, findings
 from filtration.hydraulics.design import Design
 
@@ -31,10 +31,18 @@ def assess(
     tan_g_day: float | None = None,
     price_per_kwh: float | None = None,
     side_by_side: int = 1,
+    others: Others = NO_OTHERS,
 ) -> Verdict:
     """Judges a design for a load [g TAN a day, None if not known] and a price of electricity (any money).
 
-    side_by_side: how many of it share the tank; the load is on one of them.
+    side_by_side: how many of it share the tank; the load is on one of them. others: the water's other filters, whose part
+    of the load is not in it.
     """
-    numbers = appraise(design, tan_g_day=tan_g_day, price_per_kwh=price_per_kwh, side_by_side=side_by_side)
+    numbers = appraise(
+        design,
+        tan_g_day=tan_g_day,
+        price_per_kwh=price_per_kwh,
+        side_by_side=side_by_side,
+        others=others,
+    )
     return Verdict(numbers, findings(numbers))

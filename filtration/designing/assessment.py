@@ -37,11 +37,27 @@ FLATTEST, STEEPEST = 1e-6, 1.0
 
 
 @dataclass(frozen=True)
+class Others:
+    """The water's filters that run already: the part of its load that they carry [g TAN a day], and their flow together
+    [m3/h; None: not known]."""
+
+    tan_g_day: float = 0.0
+    flow_m3_h: float | None = None
+
+    def __post_init__(self) -> None:
+        checked("others_tan_g_day", self.tan_g_day, 0)
+        checked("others_flow_m3_h", self.flow_m3_h or 0.0, 0)
+
+
+NO_OTHERS = Others()
+
+
+@dataclass(frozen=True)
 class Supply:
     """What the flow brings to the bacteria for a load.
 
-    least_tan_mg_l: TAN that the tank keeps even if the stones take all that passes them. oxygen_share: oxygen
-    that the load asks of the stones over what the flow brings.
+    least_tan_mg_l: TAN that the tank keeps even if the stones take all that passes them, those of the water's other
+    filters too. oxygen_share: oxygen that the load asks of the stones over what the flow brings.
     """
 
     least_tan_mg_l: float
@@ -62,7 +78,8 @@ class Clogged:
 class Assessment:
     """What a design does. tan_g_day: the load it is judged for (None: not known).
 
-    side_by_side: how many of it share the tank; the load is on one of them. carries_tan_g_day: when mature.
+    side_by_side: how many of it share the tank; the load is on one of them. others: what else cleans the water.
+    carries_tan_g_day: when mature.
     load: share of that. half_blocked, shut: with the return so. clogged: None without stones or flow.
     valve_litres: that would run back with a check valve. fill: depth in the return pipe over its bore, 1 when it
     runs full (None: it has no fall, or no length). least_lip_m: see overflow.least_lip_height_m.
@@ -71,6 +88,7 @@ class Assessment:
     design: Design
     tan_g_day: float | None
     side_by_side: int
+    others: Others
     point: OperatingPoint
     carries_tan_g_day: float
     load: float | None
@@ -91,7 +109,19 @@ class Assessment:
     @property
     def turnovers_per_hour(self) -> float:
         """How often the tank's water passes all its filters in an hour."""
-        return self.point.turnovers_per_hour * self.side_by_side
+        return self.water_flow_m3_h / self.design.tank.volume_m3
+
+    @property
+    def water_flow_m3_h(self) -> float:
+        """What passes all the filters of the water, as far as it is known."""
+        return self.point.flow_m3_h * self.side_by_side + (self.others.flow_m3_h or 0.0)
+
+    @property
+    def water_tan_g_day(self) -> float | None:
+        """The load on all the filters whose flow is known."""
+        if self.tan_g_day is None:
+            return None
+        return self.tan_g_day * self.side_by_side + (self.others.tan_g_day if self.others.flow_m3_h else 0.0)
 
     @property
     def lip_above_rim_m(self) -> float:
@@ -120,18 +150,20 @@ def appraise(
     tan_g_day: float | None = None,
     price_per_kwh: float | None = None,
     side_by_side: int = 1,
+    others: Others = NO_OTHERS,
 ) -> Assessment:
     """All numbers of a design. price_per_kwh in any money. See `findings` for what they mean."""
     point = operating_point(design)
     carries = capacity_tan_g_day(design.media_surface_m2, design.temperature_c)
-    return Assessment(
+    found = Assessment(
         design=design,
         tan_g_day=tan_g_day,
         side_by_side=side_by_side,
+        others=others,
         point=point,
         carries_tan_g_day=carries,
         load=None if tan_g_day is None else load_share(tan_g_day, carries),
-        supply=_supply(design, point, tan_g_day),
+        supply=None,
         capture=capture(point.void_velocity_m_s, design.temperature_c),
         running=overtopping(design),
         half_blocked=overtopping(design, Fault(blocked_share=0.5)),
@@ -145,15 +177,19 @@ def appraise(
         month_kwh=design.pump.energy_kwh(MONTH_DAYS),
         month_cost=None if price_per_kwh is None else monthly_cost(design, price_per_kwh),
     )
+    return replace(found, supply=_supply(found))
 
 
-def _supply(design: Design, point: OperatingPoint, tan_g_day: float | None) -> Supply | None:
-    if tan_g_day is None or not point.lifts:
+def _supply(of: Assessment) -> Supply | None:
+    """Ammonia is a matter of the whole water, oxygen of these stones alone."""
+    asked = of.water_tan_g_day
+    if of.tan_g_day is None or asked is None or not of.point.lifts:
         return None
-    daily_m3 = point.flow_m3_h * 24
-    brought = TANK_SATURATION * oxygen_saturation_mg_l(design.temperature_c) - OXYGEN_LEFT_MG_L
-    load = checked("tan_g_day", tan_g_day, 0)
-    return Supply(load / daily_m3, load * OXYGEN_PER_TAN / (daily_m3 * brought))
+    brought = TANK_SATURATION * oxygen_saturation_mg_l(of.design.temperature_c) - OXYGEN_LEFT_MG_L
+    load = checked("tan_g_day", of.tan_g_day, 0)
+    return Supply(
+        asked / (of.water_flow_m3_h * 24), load * OXYGEN_PER_TAN / (of.point.flow_m3_h * 24 * brought)
+    )
 
 
 def _clogged(design: Design, point: OperatingPoint) -> Clogged | None:

@@ -37,9 +37,19 @@ def too_much_load(of: Assessment) -> Iterator[Finding]:
     yield Finding(
         "load",
         severity,
-        f"The animals put in {of.tan_g_day:.1f}\u00a0g of ammonia nitrogen a day: {load_words(of.load)} when mature "
+        f"{_left_for_it(of)} of ammonia nitrogen a day: {load_words(of.load)} when mature "
         f"({of.carries_tan_g_day:.1f}\u00a0g a day). {tail}",
         "More or finer porous rock, a larger container, a second filter, or fewer meals.",
+    )
+
+
+def _left_for_it(of: Assessment) -> str:
+    if not of.others.tan_g_day:
+        return f"The animals put in {of.tan_g_day:.1f}\u00a0g"
+    whole = (of.tan_g_day or 0) * of.side_by_side + of.others.tan_g_day
+    return (
+        f"Of {whole:.1f}\u00a0g that the animals put in the water's other filters carry {of.others.tan_g_day:.1f}\u00a0g. "
+        f"This one is left {of.tan_g_day:.1f}\u00a0g"
     )
 
 
@@ -51,9 +61,9 @@ def flow_brings_too_little(of: Assessment) -> Iterator[Finding]:
         yield Finding(
             "flow_limits_load",
             WARN,
-            f"{flow(of.point.flow_m3_h)} bring the ammonia too slowly: even if the stones took all that passes, the tank "
+            f"{flow(of.water_flow_m3_h)} bring the ammonia too slowly: even if the stones took all that passes, the tank "
             f"would keep {of.supply.least_tan_mg_l:.1f}\u00a0mg/L.",
-            f"A flow of {flow(of.point.flow_m3_h * of.supply.least_tan_mg_l / TAN_LIMIT_MG_L)} or more.",
+            f"A flow of {flow(_flow_for_ammonia_m3_h(of))} or more through this one.",
         )
     if of.supply.oxygen_share > 1:
         yield Finding(
@@ -62,6 +72,12 @@ def flow_brings_too_little(of: Assessment) -> Iterator[Finding]:
             f"The bacteria need {times(of.supply.oxygen_share)} the oxygen that the flow brings them.",
             "More flow, and air in the tank. Water that falls into the tank takes up air too.",
         )
+
+
+def _flow_for_ammonia_m3_h(of: Assessment) -> float:
+    """What each of them would have to move, the water's other filters as they are."""
+    in_all = (of.water_tan_g_day or 0.0) / 24 / TAN_LIMIT_MG_L
+    return (in_all - (of.others.flow_m3_h or 0.0)) / of.side_by_side
 
 
 def least_turnovers(volume_m3: float) -> float:
@@ -76,15 +92,15 @@ def turnover(of: Assessment) -> Iterator[Finding]:
         return
     is_slow = hourly < least
     usual = "Once" if least == LEAST_OF_A_TANK else "For a pond once in two hours"
-    whose = "the filter" if of.side_by_side == 1 else "its filters"
+    rest = of.others.flow_m3_h or 0.0
+    whose = "the filter" if of.side_by_side == 1 and not rest else "its filters"
+    most = (MOST_TURNOVERS * of.design.tank.volume_m3 - rest) / of.side_by_side
     yield Finding(
         "turnover",
         WARN if is_slow else NOTE,
-        f"The tank's water passes {whose} {times(hourly)} an hour ({flow(of.point.flow_m3_h * of.side_by_side)}). "
+        f"The tank's water passes {whose} {times(hourly)} an hour ({flow(of.water_flow_m3_h)}). "
         + (f"{usual} is the usual least." if is_slow else "That is a strong current for resting animals."),
-        "A stronger pump, or a wider and shorter inlet."
-        if is_slow
-        else throttle_words(of.design, MOST_TURNOVERS * of.design.tank.volume_m3 / of.side_by_side),
+        "A stronger pump, or a wider and shorter inlet." if is_slow else throttle_words(of.design, most),
     )
 
 

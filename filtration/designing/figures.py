@@ -63,7 +63,7 @@ def _pumped(of: Assessment) -> Iterator[Figure]:
         "turnover",
         "Tank's water through the filter",
         f"{times(of.turnovers_per_hour)} an hour",
-        f"{flow(point.flow_m3_h)} times {of.side_by_side}, over {volume(of.design.tank.volume_m3)}.",
+        f"{flow(point.flow_m3_h)} times {of.side_by_side}{_other_flow(of)}, over {volume(of.design.tank.volume_m3)}.",
         GEOMETRY,
     )
     yield Figure(
@@ -73,6 +73,11 @@ def _pumped(of: Assessment) -> Iterator[Figure]:
         f"The flow over the section of a bore of {length(of.design.inlet.bore_m)}.",
         GEOMETRY,
     )
+
+
+def _other_flow(of: Assessment) -> str:
+    rest = of.others.flow_m3_h
+    return f", and {flow(rest)} through the water's other filters" if rest else ""
 
 
 def _curve_words(of: Assessment) -> str:
@@ -202,7 +207,7 @@ def _still(of: Assessment) -> Iterator[Figure]:
             "load",
             "Load",
             percent(of.load),
-            f"{of.tan_g_day:.1f}\u00a0g a day over what it carries.",
+            f"{of.tan_g_day:.1f}\u00a0g a day over what it carries.{_other_load(of)}",
             "Timmons and Ebeling 2010 for ammonia from food",
         )
     yield Figure(
@@ -234,6 +239,11 @@ def _still(of: Assessment) -> Iterator[Figure]:
             ),
             "The power on the pump's plate",
         )
+
+
+def _other_load(of: Assessment) -> str:
+    rest = of.others.tan_g_day
+    return f" The water's other filters carry {rest:.1f}\u00a0g a day beside it." if rest else ""
 
 
 def _surface_words(layers: Sequence[BedLayer]) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from filtration.designing.assess import Verdict, assess
-from filtration.designing.assessment import USUAL_FALL
+from filtration.designing.assessment import NO_OTHERS, USUAL_FALL, Others
 from filtration.designing.bucket_words import SERIOUS
 from filtration.designing.checks_of_build import LEAST_FREEBOARD_M, PIPE_SPEED_M_S, USUAL_VOID_M
 from filtration.designing.checks_of_run import (
@@ -94,6 +94,7 @@ class Wish:
     fine: str
     inlet_m: float
     return_m: float
+    others: Others = NO_OTHERS
 
     def carries(self, area_m2: float, coarse_m: float, fine_m: float) -> float:
         """TAN [g/day] that layers of these depths carry when mature."""
@@ -102,14 +103,10 @@ class Wish:
         return area_m2 * surface * areal_rate_g_m2_day(self.temperature_c)
 
     def flow_m3_h(self, count: int) -> float:
-        """Flow wanted of each, always: the usual turnover of the water, and enough to bring the ammonia at its limit."""
-        return (
-            max(
-                least_turnovers(self.tank.volume_m3) * self.tank.volume_m3,
-                self.tan_g_day / 24 / TAN_LIMIT_MG_L,
-            )
-            / count
-        )
+        """Flow wanted of each, always: the usual turnover of the water beside what its other filters move, and enough
+        to bring its own ammonia at its limit."""
+        turned = least_turnovers(self.tank.volume_m3) * self.tank.volume_m3 - (self.others.flow_m3_h or 0.0)
+        return max(turned, self.tan_g_day / 24 / TAN_LIMIT_MG_L) / count
 
     def clean_flow_m3_h(self, count: int) -> float:
         """Flow wanted of each when new, so that what is wanted still flows when the falling flow asks for a rinse."""
@@ -128,8 +125,10 @@ def propose(
     fine: str = "lava_rock",
     inlet_m: float = 3.0,
     return_m: float = 1.0,
+    others: Others = NO_OTHERS,
 ) -> list[Proposal]:
     """Designs that carry a load [g TAN a day] in a tank, best first; empty if no pump given moves the water.
+    others: filters that clean it already; the load is what they leave.
 
     Each container gets the usual void, a coarse and a fine layer as deep as the load asks (at most what fits),
     and the smallest pump, inlet and return that do. A low one gets the stand that brings its lip over the tank's
@@ -148,6 +147,7 @@ def propose(
         fine,
         inlet_m,
         return_m,
+        others,
     )
     made = (_in(container, wish) for container in containers)
     ranked = sorted((proposal for proposal in made if proposal), key=_rank)
@@ -317,7 +317,7 @@ def _returns(design: Design) -> Iterator[Design]:
 
 def _proposal(design: Design, count: int, wish: Wish) -> Proposal:
     each = wish.tan_g_day / count
-    verdict = assess(design, tan_g_day=each, side_by_side=count)
+    verdict = assess(design, tan_g_day=each, side_by_side=count, others=wish.others)
     stand_m = max(0.0, round(design.floor_above_water_m - wish.floor_above_water_m, 3))
     why, cautions = tuple(_why(verdict, count, wish)), tuple(_cautions(verdict, stand_m))
     return Proposal(design, count, each, verdict, why, stand_m, cautions)

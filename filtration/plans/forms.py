@@ -68,8 +68,16 @@ PARTS: tuple[tuple[str, str, list[str], list[str], str, str], ...] = (
             "is_outdoor",
             "tan_g_day",
             "newcomer_kg",
+            "others_tan_g_day",
+            "is_alone",
         ],
-        ["tank_over_intake_m", "tank_freeboard_m", "tank_open_surface_m2", "side_by_side"],
+        [
+            "tank_over_intake_m",
+            "tank_freeboard_m",
+            "tank_open_surface_m2",
+            "side_by_side",
+            "others_flow_m3_h",
+        ],
         "Intake, rim and more than one filter",
         "",
     ),
@@ -131,6 +139,7 @@ NOT_OPTIONAL = (
     "start_pump",
     "circuit",
     "is_outdoor",
+    "is_alone",
     "name",
     "pump_shutoff_head_m",
     "pump_max_flow_m3_h",
@@ -145,6 +154,15 @@ class PlanForm(UnitModelForm):
 
     tan_g_day = number("Load of the animals", 100_000, unit="g a day")
     newcomer_kg = QuantityField("mass", above=0, high=5000, label="Animals to come, together", required=False)
+    others_tan_g_day = number("Carried by its other filters", 100_000, unit="g a day")
+    others_flow_m3_h = QuantityField(
+        "flow", low=0, high=10_000, label="Flow of its other filters", required=False
+    )
+    is_alone = forms.BooleanField(
+        label="This one for the whole load",
+        required=False,
+        help_text="As if the others were gone. Else it carries what they leave.",
+    )
     side_by_side = forms.IntegerField(
         label="How many such filters", min_value=1, max_value=6, widget=forms.TextInput
     )
@@ -234,7 +252,7 @@ class PlanForm(UnitModelForm):
             self.fields[name].widget.attrs.update(_fills_in(wanted))
         circuits = self.fields["circuit"]
         circuits.queryset, circuits.empty_label = Circuit.objects.order_by("code"), "Any"
-        circuits.help_text = "Fills in its water and its load."
+        circuits.help_text = "Fills in its water, its load and what its filters carry of it."
         self.fields["name"].required = self.fields["container_name"].required = False  # not for the sums
         self.fields["inlet_bore_m"].help_text = _pipe_help((("1", 1), ("1½", 3)), self.system)
         self.fields["return_bore_m"].help_text = _pipe_help((("2", 4), ("3", 5)), self.system)

@@ -49,6 +49,8 @@ POSITIVE = (
 )
 NOT_NEGATIVE = (
     "tan_g_day",
+    "others_tan_g_day",
+    "others_flow_m3_h",
     "price_per_kwh",
     "inlet_length_m",
     "inlet_mouth_height_m",
@@ -92,6 +94,9 @@ class FilterDesign(models.Model):
 
     tan_g_day = models.FloatField("load now", null=True, blank=True)
     newcomer_kg = models.FloatField("animals that will join", null=True, blank=True)
+    others_tan_g_day = models.FloatField("what the water's other filters carry", null=True, blank=True)
+    others_flow_m3_h = models.FloatField("flow of the water's other filters", null=True, blank=True)
+    is_alone = models.BooleanField("for the whole load, without the others", default=False)
     side_by_side = models.PositiveSmallIntegerField("how many of it side by side", default=1)
     price_per_kwh = models.FloatField("price of a kilowatt hour", null=True, blank=True)
 

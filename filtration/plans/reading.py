@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from filtration.designing.assess import Verdict, assess
+from filtration.designing.assessment import NO_OTHERS, Others
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.design import SIPHON_BREAK, Container, Design, Tank
 from filtration.hydraulics.overflow import Return
@@ -23,11 +24,13 @@ FISH, DAYS_BETWEEN_MEALS = "Tilapia", 7
 
 @dataclass(frozen=True)
 class PlannedLoad:
-    """What the animals put in [g TAN/day]: those that are there, those that will join, each filter's part."""
+    """What the animals put in [g TAN/day]: those that are there, those that will join, what the water's other filters
+    carry of it, each filter's part of the rest."""
 
     now: float | None
     newcomer: float | None
     filters: int
+    capacity_of_others: float = 0.0
 
     @property
     def total(self) -> float | None:
@@ -35,8 +38,16 @@ class PlannedLoad:
         return sum(parts) if parts else None
 
     @property
+    def others(self) -> float:
+        return min(self.capacity_of_others, self.total or 0.0)
+
+    @property
+    def rest(self) -> float | None:
+        return None if self.total is None else self.total - self.others
+
+    @property
     def each(self) -> float | None:
-        return None if self.total is None else self.total / self.filters
+        return None if self.rest is None else self.rest / self.filters
 
 
 def newcomer_tan_g_day(mass_kg: float) -> float:
@@ -48,16 +59,19 @@ def newcomer_tan_g_day(mass_kg: float) -> float:
 
 def load_of(plan: FilterDesign) -> PlannedLoad:
     newcomer = newcomer_tan_g_day(plan.newcomer_kg) if plan.newcomer_kg else None
-    return PlannedLoad(plan.tan_g_day, newcomer, plan.side_by_side)
+    others = 0.0 if plan.is_alone else plan.others_tan_g_day or 0.0
+    return PlannedLoad(plan.tan_g_day, newcomer, plan.side_by_side, others)
 
 
 def verdict_of(plan: FilterDesign, layers: Iterable[BedLayer]) -> Verdict:
     """What the sums make of a plan. Raises OutOfRange, naming the argument, for sizes that cannot be."""
+    load = load_of(plan)
     return assess(
         design_of(plan, layers),
-        tan_g_day=load_of(plan).each,
+        tan_g_day=load.each,
         price_per_kwh=plan.price_per_kwh,
         side_by_side=plan.side_by_side,
+        others=NO_OTHERS if plan.is_alone else Others(load.others, plan.others_flow_m3_h),
     )
 
 

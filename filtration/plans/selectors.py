@@ -9,7 +9,9 @@ from django.db.models import Count, QuerySet
 
 from enclosures.models import Circuit, Enclosure
 from filtration.designing.assess import Verdict
+from filtration.designing.assessment import NO_OTHERS, Others
 from filtration.designing.propose import CONTAINERS, Proposal, propose
+from filtration.facts import filter_capacity
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.design import CHECK_VALVE, Container, Design, Tank
 from filtration.hydraulics.overflow import Return
@@ -28,9 +30,9 @@ from filtration.plans.reading import (
     verdict_of,
 )
 from refuge.errors import OutOfRange
-from refuge.rounds.loaders import load_facts
+from refuge.rounds.loaders import Moment, load_facts
 from refuge.rounds.planner import moment_for
-from refuge.rules.facts import CircuitFacts
+from refuge.rules.facts import RUNNING, CircuitFacts, FilterFacts
 
 # Where a new plan begins: a drum beside a tank on the same floor. Sizes as they are easily had (common
 # practice, no source); bores of Schedule 40 pipe, 1 and 2 in.
@@ -42,15 +44,42 @@ LOAD_OF_NOBODY = 0.01  # g TAN a day: a load to propose for where nothing is fed
 
 
 @dataclass(frozen=True)
+class RunningFilter:
+    """A filter that cleans the water already: what it carries once mature [g TAN a day], its flow as last measured, or
+    when it was new [m3/h; None: never measured]."""
+
+    code: str
+    carries_tan_g_day: float
+    flow_m3_h: float | None
+
+
+@dataclass(frozen=True)
 class Asked:
     """What a water asks of a filter. surface_m2: of its enclosures together; None where it has none. tanks: how many.
-    is_outdoor: one of them at least."""
+    is_outdoor: one of them at least. running: its filters in work."""
 
     circuit: Circuit
     facts: CircuitFacts
     surface_m2: float | None
     tanks: int = 0
     is_outdoor: bool = False
+    running: tuple[RunningFilter, ...] = ()
+
+    @property
+    def others_tan_g_day(self) -> float:
+        """What its filters carry together once mature."""
+        return sum(each.carries_tan_g_day for each in self.running)
+
+    @property
+    def others_flow_m3_h(self) -> float | None:
+        """Their flow together, of those that were ever measured; None without one."""
+        return sum(each.flow_m3_h or 0.0 for each in self.running) or None
+
+    @property
+    def running_words(self) -> str:
+        """'F04 carries 7.6 g, F05 2.0 g'; empty without any."""
+        said = [f"{each.code} {each.carries_tan_g_day:.1f}\u00a0g" for each in self.running]
+        return ", ".join(said).replace(" ", " carries ", 1)
 
     @property
     def temperature_c(self) -> float:
@@ -63,6 +92,8 @@ class Asked:
         sizes: dict[str, Any] = {"circuit": self.circuit.pk, "temperature_c": self.temperature_c}
         sizes["is_outdoor"] = self.is_outdoor
         sizes["tan_g_day"] = round(self.facts.tan_g_day, 2)
+        sizes["others_tan_g_day"] = round(self.others_tan_g_day, 2) or None
+        sizes["others_flow_m3_h"] = self.others_flow_m3_h
         if self.facts.volume_m3 > 0:
             sizes["tank_volume_m3"] = self.facts.volume_m3
         if self.surface_m2:
@@ -87,10 +118,17 @@ class Asked:
 
 def asked_of(circuit: Circuit) -> Asked:
     """A fixed number of queries."""
-    facts = load_facts(frozenset([circuit.pk]), moment_for()).circuit[circuit.pk]
+    moment = moment_for()
+    facts = load_facts(frozenset([circuit.pk]), moment)
     tanks = _tanks_of(circuit.pk)
     outdoor = any(tank.is_outdoor for tank in tanks)
-    return Asked(circuit, facts, _surface_m2(tanks), len(tanks), outdoor)
+    running = tuple(_running(unit, moment) for unit in facts.filter.values() if unit.state in RUNNING)
+    return Asked(circuit, facts.circuit[circuit.pk], _surface_m2(tanks), len(tanks), outdoor, running)
+
+
+def _running(unit: FilterFacts, moment: Moment) -> RunningFilter:
+    flow = unit.flow.value if unit.flow else unit.commissioning_flow_m3_h
+    return RunningFilter(unit.stop.code or unit.label, filter_capacity(unit, moment)[1], flow)
 
 
 def surface_of(circuit_id: int) -> float | None:
@@ -133,26 +171,36 @@ def plan_from(design: Design, **columns: Any) -> tuple[FilterDesign, list[dict[s
 @dataclass(frozen=True)
 class Stand:
     """What the water's record does not say: animals that will join [kg], and where the filter's floor comes to
-    stand over the tank's water [m]; half a metre below it as beside a tank on the same floor."""
+    stand over the tank's water [m]; half a metre below it as beside a tank on the same floor. is_alone: for the whole
+    load, as if the water's filters were gone."""
 
     newcomer_kg: float | None = None
     floor_above_water_m: float = USUAL_FLOOR_M
+    is_alone: bool = False
 
     @property
     def newcomer_tan_g_day(self) -> float:
         return newcomer_tan_g_day(self.newcomer_kg) if self.newcomer_kg else 0.0
 
 
+def planned_load(asked: Asked, stand: Stand) -> PlannedLoad:
+    """The load that is proposed for: of the animals now and to come, less what the water's filters carry."""
+    others = 0.0 if stand.is_alone else asked.others_tan_g_day
+    return PlannedLoad(asked.facts.tan_g_day, stand.newcomer_tan_g_day, 1, others)
+
+
 def proposals(asked: Asked, stand: Stand, containers: Sequence[Container] = CONTAINERS) -> list[Proposal]:
     """What would do for a water, best first; empty where its size is not known or no usual pump does."""
     if asked.tank is None:
         return []
+    load = planned_load(asked, stand)
     return propose(
-        max(asked.facts.tan_g_day + stand.newcomer_tan_g_day, LOAD_OF_NOBODY),
+        max(load.rest or 0.0, LOAD_OF_NOBODY),
         asked.temperature_c,
         asked.tank,
         floor_above_water_m=stand.floor_above_water_m,
         containers=containers,
+        others=NO_OTHERS if stand.is_alone else Others(load.others, asked.others_flow_m3_h),
     )
 
 

@@ -3,6 +3,7 @@
 from typing import Any, cast
 from uuid import uuid4
 
+from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -39,6 +40,7 @@ class StandForm(UnitForm):
     floor = QuantityField(
         "length", low=-10, high=10, label="Floor of the container over the tank’s water", required=False
     )
+    alone = forms.BooleanField(label="For the whole load, without the filters it has", required=False)
 
 
 @require_GET
@@ -53,7 +55,7 @@ def design_propose(request: HttpRequest) -> HttpResponse:
         asked, system = designs.asked_of(circuit), _system(request)
         context |= {
             "asked": asked,
-            "load": asked.facts.tan_g_day + stand.newcomer_tan_g_day,
+            "load": designs.planned_load(asked, stand),
             "cards": [
                 {"proposal": each, "place": designs.place_of(each), **verdict_context(each.verdict, system)}
                 for each in designs.proposals(asked, stand)
@@ -71,7 +73,9 @@ def _stand(request: HttpRequest) -> tuple[StandForm, designs.Stand]:
     form.is_valid()
     floor = form.cleaned_data.get("floor")
     return form, designs.Stand(
-        form.cleaned_data.get("newcomer"), usual.floor_above_water_m if floor is None else floor
+        form.cleaned_data.get("newcomer"),
+        usual.floor_above_water_m if floor is None else floor,
+        bool(form.cleaned_data.get("alone")),
     )
 
 

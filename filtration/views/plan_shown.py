@@ -31,7 +31,9 @@ def stand_of(request: HttpRequest) -> Stand:
     is_mass = newcomer is not None and 0 < newcomer <= MOST_NEWCOMER_KG
     is_floor = floor is not None and abs(floor) <= MOST_FLOOR_M
     return Stand(
-        newcomer if is_mass else None, floor if floor is not None and is_floor else Stand.floor_above_water_m
+        newcomer if is_mass else None,
+        floor if floor is not None and is_floor else Stand.floor_above_water_m,
+        request.GET.get("alone") == "on",
     )
 
 

@@ -82,7 +82,11 @@ def _beginning(request: HttpRequest) -> QueryDict:
     if water and (proposal := designs.proposal(water, stand, place)):
         plan, layers = designs.plan_from(proposal.design, side_by_side=proposal.count)
     data = typed(plan, layers, system)
-    columns = {**(water.columns if water else {}), "newcomer_kg": stand.newcomer_kg}
+    columns = {
+        **(water.columns if water else {}),
+        "newcomer_kg": stand.newcomer_kg,
+        "is_alone": stand.is_alone,
+    }
     return with_columns(data, columns, system)
 
 

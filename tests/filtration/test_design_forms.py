@@ -233,6 +233,26 @@ def test_the_load_of_a_newcomer_by_hand():
     assert made.verdict.numbers.tan_g_day == pytest.approx(1 + float(by_hand))
 
 
+def test_the_waters_other_filters_carry_their_part_and_their_flow_counts():
+    made = entry(tan_g_day="8.1", others_tan_g_day="7.6", others_flow_m3_h="2000 L/h")
+    numbers = made.verdict.numbers
+    assert numbers.tan_g_day == pytest.approx(0.5)
+    flow = numbers.point.flow_m3_h
+    assert numbers.turnovers_per_hour == pytest.approx((flow + 2.0) / 1.1, rel=0.01)
+    # Whatever the stones of both take, the whole load spread over the flow of both is left over in the water.
+    assert numbers.supply.least_tan_mg_l == pytest.approx(8.1 / 24 / (flow + 2.0), rel=0.01)
+    assert made.load.others == pytest.approx(7.6)
+
+
+def test_a_plan_may_be_for_the_whole_load_as_if_the_others_were_gone():
+    made = entry(tan_g_day="8.1", others_tan_g_day="7.6", others_flow_m3_h="2000 L/h", is_alone="on")
+    numbers = made.verdict.numbers
+    assert numbers.tan_g_day == pytest.approx(8.1)
+    assert numbers.turnovers_per_hour == pytest.approx(numbers.point.turnovers_per_hour)
+    # No more than is there is taken off.
+    assert entry(tan_g_day="3", others_tan_g_day="7.6").verdict.numbers.tan_g_day == 0
+
+
 def test_filters_side_by_side_share_the_load():
     made = entry(tan_g_day="6", side_by_side="3")
     assert made.verdict.numbers.tan_g_day == pytest.approx(2)

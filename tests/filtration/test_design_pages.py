@@ -8,10 +8,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from enclosures.models import Circuit
 from filtration.models import FilterUnit
 from filtration.plans.entry import typed
 from filtration.plans.models import FilterDesign
-from filtration.plans.selectors import beginning, plan_from
+from filtration.plans.selectors import asked_of, beginning, plan_from
 from tests.factories import (
     AreaFactory,
     CircuitFactory,
@@ -263,6 +264,34 @@ class TestComparing:
     def test_it_takes_two(self, client, manager, chosen):
         answer = client.get(reverse("design_compare"), {"plan": chosen}, follow=True)
         assert "Tick two plans" in text_of(answer)
+
+
+class TestBesideAFilterThatRuns:
+    @pytest.fixture
+    def water(self):
+        """A water of 1.1 m3 whose filter carries a part of what 300 kg of newcomers put in."""
+        tank = EnclosureFactory(length_m=2.0, width_m=1.1, water_depth_m=0.5)
+        FilterUnitFactory(circuit=tank.circuit, code="F04", layers=[("lava_rock", 0.1)])
+        FilterUnitFactory(circuit=tank.circuit, code="F05", state="building")
+        return tank.circuit_id
+
+    def test_the_rest_is_filled_in_and_said(self, client, manager, water):
+        asked = asked_of(Circuit.objects.get(pk=water))
+        [runs] = asked.running
+        assert (runs.code, runs.flow_m3_h) == ("F04", 2.0) and runs.carries_tan_g_day > 1
+        assert runs.carries_tan_g_day == pytest.approx(asked.facts.mature_capacity_tan_g_day)
+        page = text_of(client.get(NEW, {"water": water, "newcomer": "300"}))
+        assert f"other filters carry {runs.carries_tan_g_day:.1f} g of it" in page
+
+    def test_proposals_carry_the_rest_or_all_of_it(self, client, manager, water):
+        asked = {"water": water, "newcomer": "300 kg"}
+        rest = text_of(client.get(reverse("design_propose"), asked)).replace("\u00a0", " ")
+        assert "Of that F04 carries" in rest and "what follows carries the rest" in rest
+        whole = client.get(reverse("design_propose"), asked | {"alone": "on"})
+        assert "What follows carries all of it" in text_of(whole)
+        link = unescape(re.search(r'href="(/filters/plan/\?[^"]+)"', whole.content.decode())[1])
+        assert "alone=on" in link
+        assert re.search(r'name="is_alone"[^>]*checked', client.get(link).content.decode())
 
 
 class TestWhatIsAssumed:

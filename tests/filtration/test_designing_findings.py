@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from filtration.designing.assess import assess
+from filtration.designing.assessment import NO_OTHERS, Others
 from filtration.designing.findings import NOTE, SEVERITIES, STOP, WARN
 from filtration.designing.steps import build_steps
 from filtration.designing.words import length
@@ -145,6 +146,22 @@ class TestFindings:
         said = {each.key: each for each in outside.findings}["evaporates"]
         assert said.severity == WARN and "a dry wind of" in spoken(said.words)
         assert "lose water and fall together" in said.words
+
+    def test_a_second_filter_turns_the_water_over_with_the_first(self):
+        large = barrel(tank=Tank(4.0, 4.0, 0.3, 0.15))
+        alone, beside = (
+            {each.key: each for each in assess(large, tan_g_day=1, others=others).findings}
+            for others in (NO_OTHERS, Others(7.6, 3.0))
+        )
+        assert alone["turnover"].severity == WARN and "turnover" not in beside
+        full = {each.key: each for each in assess(large, tan_g_day=40, others=Others(7.6, 3.0)).findings}
+        assert "other filters carry 7.6" in full["load"].words
+
+    def test_the_flow_it_asks_for_beside_others_brings_the_ammonia(self):
+        trickle = barrel(pump=Pump(ParabolicCurve(0.45, 0.2), 5))
+        said = {each.key: each for each in assess(trickle, tan_g_day=9.0, others=Others(6.0, 0.2)).findings}
+        # 15 g a day at 1 mg/L are 0.625 m3/h in all, 0.425 of them through this one.
+        assert "425\u00a0L/h or more" in spoken(said["flow_limits_load"].would_do)
 
     def test_gravest_come_first(self):
         order = [

@@ -6,6 +6,7 @@ import pytest
 
 import filtration.rules  # noqa: F401 - its limits
 from filtration.designing.assess import assess
+from filtration.designing.assessment import Others
 from filtration.designing.findings import WARN
 from filtration.designing.propose import CONTAINERS, PUMPS, propose
 from filtration.designing.words import mass, percent
@@ -92,6 +93,14 @@ class TestPropose:
         assert best.verdict.numbers.shut.litres <= 0.1 * 4000 + 1e-6
         assert "strainer" in " ".join(best.why)
         assert "return_shut" not in {f.key for f in best.verdict.findings if f.severity == WARN}
+
+    def test_beside_a_filter_that_runs_a_smaller_one_does(self):
+        tank = Tank(3.0, 3.0, 0.3, 0.15)
+        whole = propose(8.0, 24, tank, floor_above_water_m=-0.3)[0]
+        rest = propose(0.5, 24, tank, floor_above_water_m=-0.3, others=Others(7.5, 2.5))[0]
+        assert rest.verdict.numbers.point.flow_m3_h < whole.verdict.numbers.point.flow_m3_h
+        assert rest.verdict.numbers.turnovers_per_hour >= 1
+        assert rest.design.media_volume_m3 <= whole.design.media_volume_m3
 
     def test_warm_water_needs_no_more_stones_than_cold(self):
         drum = CONTAINERS[1]
