@@ -4,9 +4,10 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from filtration.designing.words import distance, length, mass
+from filtration.designing.words import distance, flow, length, mass, percent
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.design import CHECK_VALVE, SIPHON_BREAK, Design
+from filtration.hydraulics.operating_point import operating_point
 from filtration.hydraulics.piping import Pipe, fitting, material
 from filtration.nitrification import medium
 from refuge.rules.words import amount
@@ -14,6 +15,8 @@ from refuge.rules.words import amount
 BAG_M3 = 0.010  # a bag that one person lifts wet (common practice, no source)
 STONE_SPARE = 0.05  # dust and breakage (common practice, no source)
 CUTTING_SPARE = 0.10  # offcuts of pipe (common practice, no source)
+CEMENTED = ("pvc", "slimed_plastic")
+CLAMPED = ("polyethylene", "smooth_hose", "ribbed_hose")
 DRAIN_BORE_M = 0.04  # wide enough for sludge: 1 1/2 in (common practice, no source)
 
 
@@ -61,9 +64,17 @@ def _shell(design: Design) -> Iterator[Part]:
         "Blocks and grate under the stones",
         1,
         note=f"Stiff plastic or stainless steel, {length(design.void_height_m)} above the floor, to carry "
-        f"{mass(sum(x.dry_mass_kg(design.section_m2) for x in design.layers))} of stones. No bare concrete, "
-        "no zinc, no treated wood.",
+        f"{mass(sum(x.dry_mass_kg(design.section_m2) for x in design.layers))} of stones. {_grate_holes(design)}"
+        "No bare concrete, no zinc, no treated wood.",
     )
+
+
+def _grate_holes(design: Design) -> str:
+    """How much of the grate is open, and how small its holes must be for the stones that lie on it."""
+    share = "" if design.grate_open_share is None else f"{percent(design.grate_open_share)} of it holes. "
+    if not design.layers:
+        return share
+    return f"{share}Each hole narrower than half of the stones on it: {length(design.layers[0].size_m / 2)}. "
 
 
 def _sides(design: Design) -> str:
@@ -114,12 +125,11 @@ def _pipe(key: str, name: str, pipe: Pipe, count: int = 1) -> Iterator[Part]:
 
 
 def _inlet(design: Design) -> Iterator[Part]:
-    head = distance(design.pump.curve.shutoff_head_m)
     yield Part(
         "pump",
         design.pump.name,
         1,
-        note=f"At least {head} of head. On a residual-current (ground-fault) protected socket, with a drip loop.",
+        note=f"{pump_words(design)} On a residual-current (ground-fault) protected socket, with a drip loop.",
     )
     yield Part("strainer", "Strainer before the pump", 1, note="Openings that no limb or head fits into.")
     yield from _pipe("inlet", "inlet", design.inlet)
@@ -132,6 +142,15 @@ def _inlet(design: Design) -> Iterator[Part]:
         yield Part(
             "guard", "Siphon break, inlet", 1, note="A drilled hole or a small valve that lets in air."
         )
+
+
+def pump_words(design: Design) -> str:
+    """What to ask for in a shop: the flow at the head that the filter asks, and both ends of the curve."""
+    curve, point = design.pump.curve, operating_point(design)
+    ends = f"{distance(curve.shutoff_head_m)} at no flow, {flow(curve.max_flow_m3_h)} at no head."
+    if not point.lifts:
+        return f"This one does not lift the water to the overflow: {ends}"
+    return f"{flow(point.flow_m3_h)} at {distance(point.heads.total)} of head (its curve: {ends})"
 
 
 def _return(design: Design) -> Iterator[Part]:
@@ -159,8 +178,38 @@ def _bulkhead(key: str, bore_m: float, count: int) -> Part:
     )
 
 
+def _joints(design: Design) -> Iterator[Part]:
+    """What holds pipe and fittings together: only rigid PVC is cemented; soft pipe and hose are pushed over barbs and
+    clamped (common practice, no source)."""
+    runs = [run for run in (design.inlet, design.back.pipe) if run.length_m > 0]
+    clamped = [run for run in runs if run.material in CLAMPED]
+    if any(run.material in CEMENTED for run in runs):
+        yield Part(
+            "glue", "Primer and solvent cement for the PVC pipe", 1, note="Fumes: open air, no flame, gloves."
+        )
+    if clamped:
+        ends = sum(_ends(run) * (design.back.count if run is design.back.pipe else 1) for run in clamped)
+        yield Part(
+            "clamps",
+            "Stainless steel hose clamps, with barbed ends on the fittings",
+            ends,
+            note="Two ends for the run and two for each fitting. Solvent cement does not hold polyethylene or hose.",
+        )
+    if any(run.material == "galvanised" for run in runs):
+        yield Part("tape", "Thread sealing tape", 1, note="For threaded iron pipe, which is not cemented.")
+
+
+def _ends(run: Pipe) -> int:
+    return 2 + 2 * sum(count for _, count in run.fittings) + (2 if run.valve else 0)
+
+
+def is_cemented(design: Design) -> bool:
+    """Whether solvent cement is used on the inlet or the return."""
+    return any(part.key == "glue" for part in _joints(design))
+
+
 def _sundries(design: Design) -> Iterator[Part]:
-    yield Part("glue", "Primer and solvent cement for the pipe", 1, note="Fumes: open air, no flame, gloves.")
+    yield from _joints(design)
     yield Part(
         "level", "Level switch or alarm", 1, note="In the tank: stops the pump or calls, before it draws air."
     )

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 from filtration.designing.assess import Verdict
 from filtration.designing.assessment import USUAL_FALL, Assessment, return_fall_m, wanted_lip_m
+from filtration.designing.parts import CLAMPED, is_cemented
 from filtration.designing.words import distance, flow, length, mass, volume
-from filtration.hydraulics.design import CHECK_VALVE, NO_GUARD
+from filtration.hydraulics.design import CHECK_VALVE, NO_GUARD, Design
 from filtration.nitrification import days_to_mature, medium
 from refuge.rules.words import amount
 
@@ -100,8 +101,15 @@ def _plumbing(verdict: Verdict) -> Iterator[BuildStep]:
         f"{distance(design.inlet.length_m)} from the pump to the void, unions on both sides of what gets cleaned. {_guard(verdict)} "
         "The strainer keeps animals off the pump.",
         "Everything that clogs can be taken out without cutting.",
-        ("Solvent cement: open air, gloves, no flame. Let it cure as long as its label says.", MAINS),
+        (*_joining(design), MAINS),
     )
+
+
+def _joining(design: Design) -> Iterator[str]:
+    if is_cemented(design):
+        yield "Solvent cement, on PVC only: open air, gloves, no flame. Let it cure as long as its label says."
+    if design.inlet.material in CLAMPED:
+        yield "Polyethylene and hose are pushed over barbs and clamped, never cemented: a hose that slips off empties the tank."
 
 
 def _guard(verdict: Verdict) -> str:

@@ -9,7 +9,8 @@ from filtration.designing.parts import parts_list
 from filtration.designing.steps import build_steps
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.design import Container
-from refuge.units import US, spoken
+from filtration.hydraulics.operating_point import operating_point
+from refuge.units import US, spoken, to_shown
 from tests.filtration.hydraulic_designs import BARREL, GOOD, barrel
 
 
@@ -27,6 +28,49 @@ class TestParts:
         assert parts["inlet_elbow_90"].count == 3
         assert parts["return_elbow_90"].count == 1
         assert parts["guard"].name == "Check valve, inlet"
+
+    def test_a_pump_is_named_as_a_shop_sells_it(self):
+        design = barrel()
+        point = operating_point(design)
+        for system, head in (
+            ("metric", f"{point.heads.total:.2f}".rstrip("0")),
+            (US, f"{point.heads.total / 0.3048:.1f}"),
+        ):
+            note = spoken({part.key: part for part in parts_list(design)}["pump"].note, system)
+            moved = to_shown(point.flow_m3_h, "flow", system)
+            assert note.startswith(f"{moved:,.0f}".replace(",", "\u202f"))
+            assert f"at {head}\u00a0{'ft' if system == US else 'm'} of head" in note
+        assert "does not lift" in {p.key: p for p in parts_list(barrel(floor_above_water_m=3))}["pump"].note
+
+    def test_the_grate_says_its_holes(self):
+        note = spoken({part.key: part for part in parts_list(barrel(grate_open_share=0.35))}["grate"].note)
+        assert "35\u00a0% of it holes" in note
+        assert "half of the stones on it: 2.5\u00a0cm" in note  # river rock of 5 cm
+
+    @pytest.mark.parametrize(
+        ("inlet", "back", "keys"),
+        [
+            ("pvc", "pvc", {"glue"}),
+            ("polyethylene", "pvc", {"glue", "clamps"}),
+            ("ribbed_hose", "polyethylene", {"clamps"}),
+            ("smooth_hose", "galvanised", {"clamps", "tape"}),
+        ],
+    )
+    def test_only_what_can_be_cemented_is(self, inlet, back, keys):
+        design = barrel()
+        design = replace(
+            design,
+            inlet=replace(design.inlet, material=inlet),
+            back=replace(design.back, pipe=replace(design.back.pipe, material=back)),
+        )
+        parts = {part.key: part for part in parts_list(design)}
+        assert {"glue", "clamps", "tape"} & set(parts) == keys
+        if inlet != "pvc":
+            # Two ends of the run, of three elbows and of the valve; the return one elbow.
+            soft = 2 + 6 + 2 + (4 if back == "polyethylene" else 0)
+            assert parts["clamps"].count == soft
+        laid = " ".join(next(s for s in build_steps(assess(design)) if s.key == "inlet").cautions)
+        assert ("Solvent cement" in laid, "clamped" in laid) == ("glue" in keys, inlet != "pvc")
 
     def test_two_returns_need_two_of_each(self):
         parts = {p.key: p for p in parts_list(barrel(back=replace(barrel().back, count=2)))}
