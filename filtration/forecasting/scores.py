@@ -1,7 +1,7 @@
 """How good past forecasts were: each test held against the newest forecast made before it, and against older ones."""
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -16,10 +16,11 @@ from enclosures.models import Circuit, WaterTest
 from filtration.forecast import Judged, Observation, Score, score
 from filtration.forecast.kits import BIASES, scaled
 from filtration.forecast.priors import PRIORS
+from filtration.forecasting.happenings import AHEAD_DAYS
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.packing import Bands, unpacked
 from filtration.forecasting.records import TEST_COLUMNS, Test
-from filtration.forecasting.selectors import LEADS, forecasts_before
+from filtration.forecasting.selectors import LEADS, changes_since, forecasts_before
 from filtration.forecasting.sightings import Sighting, sightings
 from refuge.rules.triggers import days_text
 
@@ -51,6 +52,7 @@ class ScoreRow:
     """One quantity, or one water: how many readings, and shares of them within both bands in percent.
 
     parts: of a water, its quantities. lead: hours from the forecast to the reading, least, middle and most.
+    left_out: readings with a water change between forecast and test, which the forecast did not reckon with.
     """
 
     label: str
@@ -60,6 +62,7 @@ class ScoreRow:
     url: str = ""
     parts: tuple["ScoreRow", ...] = ()
     lead: tuple[float, float, float] | None = None
+    left_out: int = 0
 
     @property
     def is_enough(self) -> bool:
@@ -126,12 +129,15 @@ class Board:
 
 
 def scores(now: datetime) -> Board:
-    """Scores of the last half year: 3 queries for any number of waters."""
-    everything = list(_judged(now))
+    """Scores of the last half year: 4 queries for any number of waters."""
     names = dict(Circuit.objects.values_list("pk", "name"))
     by_quantity, by_water, by_lead = defaultdict(list), defaultdict(list), defaultdict(list)
-    for each in everything:
-        by_lead[each.days].append(each)
+    left_out: Counter[int] = Counter()
+    for each in _held(now):
+        if each.is_changed:
+            left_out[each.days] += 1
+        else:
+            by_lead[each.days].append(each)
     for each in by_lead[NEWEST]:
         by_quantity[each.judged.quantity].append(each.judged)
         by_water[each.circuit_id].append(each.judged)
@@ -140,15 +146,15 @@ def scores(now: datetime) -> Board:
         total=_row("All readings", total) if total else None,
         quantities=[_row(LABELS[name], by_quantity[name]) for name in LABELS if name in by_quantity],
         waters=[_water(pk, names[pk], by_water[pk]) for pk in sorted(by_water)],
-        leads=[_lead(days, by_lead[days]) for days in (NEWEST, *LEADS) if by_lead[days]],
+        leads=[_lead(days, by_lead[days], left_out[days]) for days in (NEWEST, *LEADS) if by_lead[days]],
     )
 
 
-def _lead(days: int, held: Sequence["Held"]) -> ScoreRow:
+def _lead(days: int, held: Sequence["Held"], left_out: int) -> ScoreRow:
     hours = [each.hours for each in held]
     label = f"About {days} days ahead" if days else "The newest forecast"
     row = _row(label, [each.judged for each in held])
-    return replace(row, lead=(min(hours), median(hours), max(hours)))
+    return replace(row, lead=(min(hours), median(hours), max(hours)), left_out=left_out)
 
 
 def _water(pk: int, name: str, judged: list[Judged]) -> ScoreRow:
@@ -172,25 +178,32 @@ def _percent(found: Iterable[Score], name: str, count: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """A reading held against a forecast: which of those before it (days of LEADS, or NEWEST), and its true lead."""
+    """A reading held against a forecast: which of those before it (days of LEADS, or NEWEST), and its true lead.
+
+    is_changed: water was changed between the two. A forecast says what becomes of the water without that.
+    """
 
     circuit_id: int
     days: int
     hours: float
+    is_changed: bool
     judged: Judged
 
 
-def _judged(now: datetime) -> Iterator[Held]:
+def _held(now: datetime) -> Iterator[Held]:
     """Each reading beside the levels forecast for its hour, by each of the forecasts before it."""
     tests = _tests(now)
     seen = [(pk, each) for pk, rows in tests.items() for each in sightings(rows)]
     before = forecasts_before((pk, each.at) for pk, each in seen)
+    changes = changes_since(now - LOOK_BACK - timedelta(days=AHEAD_DAYS), now)
     unpacked_once: dict[int, Bands] = {}
     for pk, each in seen:
         for days, forecast in before.get((pk, each.at), {}).items():
             bands = _unpacked(forecast, unpacked_once)
             hours = (each.at - forecast.start_at) / timedelta(hours=1)
-            yield from (Held(pk, days, hours, judged) for judged in _readings(each, bands, hours))
+            is_changed = any(forecast.start_at < at <= each.at for at in changes.get(pk, []))
+            for judged in _readings(each, bands, hours):
+                yield Held(pk, days, hours, is_changed, judged)
 
 
 def _unpacked(forecast: WaterForecast, once: dict[int, Bands]) -> Bands:

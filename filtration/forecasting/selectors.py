@@ -84,6 +84,15 @@ def recent(circuit_id: int, now: datetime) -> Recent:
     return Recent(points, sorted(marks, key=lambda mark: mark.at))
 
 
+def changes_since(since: datetime, until: datetime) -> dict[int, list[datetime]]:
+    """When water was changed, not only topped up, by water: 1 query."""
+    found: dict[int, list[datetime]] = {}
+    rows = WaterChange.objects.filter(kind=WaterChange.Kind.CHANGE, at__gt=since, at__lte=until)
+    for pk, at in rows.order_by("at").values_list("circuit_id", "at"):
+        found.setdefault(pk, []).append(at)
+    return found
+
+
 def forecasts_before(
     tests: Iterable[tuple[int, datetime]],
 ) -> dict[tuple[int, datetime], dict[int, WaterForecast]]:

@@ -10,6 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from enclosures.models import WaterChange
 from filtration.forecast import Observation
 from filtration.forecasting import services, wishes
 from filtration.forecasting.limits import BOUNDS
@@ -367,6 +368,19 @@ class TestScores:
         page = body(client, reverse("forecast_scores"))
         assert "About 14 days ahead" in page
         assert "made 24 hours before" in page
+
+    def test_a_reading_after_a_change_does_not_count_against_a_forecast_from_before_it(self):
+        circuit = self.judged_water(tests=4)
+        before = scores(NOW)
+        # Between the second and the third of the four tests, counted from now.
+        at = NOW - timedelta(hours=15)
+        WaterChange.objects.create(
+            circuit=circuit, at=at, volume_m3=0.3, source=circuit.water_source, kind=WaterChange.Kind.CHANGE
+        )
+        after = scores(NOW)
+        assert before.leads[0].left_out == 0
+        assert after.leads[0].left_out > 0
+        assert after.total.count + after.leads[0].left_out == before.total.count
 
     def test_only_managers_read_the_scores(self, client, reader):
         self.judged_water()
