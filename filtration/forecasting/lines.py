@@ -154,10 +154,17 @@ def meal_lines(forecast: WaterForecast, today: date, zone: ZoneInfo, help_: Help
     help_: what bad readings ask for, if there are any.
     """
     outlook = forecast.outlook
-    lines = [_clearing(each, today, zone) for each in outlook.get("clearing", [])]
+    told = [each for each in outlook.get("clearing", []) if each["is_given"] or not _is_fast(forecast, help_)]
+    lines = [_clearing(each, today, zone) for each in told]
     if "suspended" in doubted(forecast):
         lines = [line.doubted() if line else None for line in lines]
     return [line for line in (*lines, _maturing(outlook), _fed(forecast, help_)) if line]
+
+
+def _is_fast(forecast: WaterForecast, help_: Help | None) -> bool:
+    """Whether the next planned meal is not to be given."""
+    largest = largest_of(forecast.outlook, forecast.day)
+    return bool(help_ and help_.stop_feeding) or bool(largest and largest.begins_unfed)
 
 
 def _fed(forecast: WaterForecast, help_: Help | None) -> Line | None:

@@ -34,6 +34,12 @@ def a_hard_water():
     return circuit
 
 
+def clear_words(page: str) -> str:
+    """What the lines say of clear water after meals."""
+    lines = page[page.index('class="ahead-lines"') :].split("</ul>")[0].split("<li>")
+    return " ".join(line for line in lines if "the meal of" in line)
+
+
 @pytest.mark.django_db
 class TestRation:
     def forecast(self, circuit, **reading) -> WaterForecast:
@@ -76,9 +82,11 @@ def test_a_bad_reading_after_the_forecast_takes_the_good_word_back(client):
     url = reverse("water_forecast", args=[circuit.pk])
     with time_machine.travel(NOW, tick=False):
         client.force_login(UserFactory())
-        page = client.get(url).content.decode()
-        assert "a meal keep" in page
+        before = client.get(url).content.decode()
+        assert "a meal keep" in before
         WaterTestFactory(circuit=circuit, at=NOW, nitrite_n_mg_l=3.0)
         page = client.get(url).content.decode()
     assert "a meal keep" not in page
     assert "No meal until a test is good again." in page
+    assert "tomorrow" in clear_words(before)  # the next planned meal, which is not to be given any more
+    assert "tomorrow" not in clear_words(page)
