@@ -254,7 +254,9 @@ def limit_set(
         from_on=from_on,
         by=by,
     )
-    transaction.on_commit(plan_site)
+    transaction.on_commit(
+        plan_site, robust=True
+    )  # the limit stands whether or not the plan can follow at once
     return limit
 
 
