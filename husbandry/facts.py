@@ -55,7 +55,7 @@ def _latest(model: Any, column: str, **where: Any) -> Subquery:
 def _placed(scopes: Scopes) -> Any:
     """Animals and where they are."""
     has_mass = {"mass_kg__isnull": False}
-    counts = HeadCount.objects.filter(enclosure=OuterRef("enclosure_id"))
+    counts = HeadCount.objects.filter(enclosure=OuterRef("enclosure_id")).order_by("-at", "-pk")
     # Moved within its water, it is no newcomer there.
     before = Placement.objects.filter(
         animal=OuterRef("animal_id"), circuit=OuterRef("circuit_id"), ends_at=OuterRef("starts_at")
@@ -66,7 +66,9 @@ def _placed(scopes: Scopes) -> Any:
         .annotate(
             mass=_latest(Measurement, "mass_kg", **has_mass),
             weighed_at=_latest(Measurement, "at", **has_mass),
-            counted_at=Subquery(counts.order_by("-at").values("at")[:1]),
+            counted_at=Subquery(counts.values("at")[:1]),
+            counted=Subquery(counts.values("seen")[:1]),
+            count_expected=Subquery(counts.values("expected")[:1]),
             was_here_before=Exists(before),
         )
         .values_list(
@@ -83,6 +85,8 @@ def _placed(scopes: Scopes) -> Any:
             "mass",
             "weighed_at",
             "counted_at",
+            "counted",
+            "count_expected",
             "was_here_before",
         )
     )
@@ -100,8 +104,9 @@ def _load_animals(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, dat
         if animal is None:
             continue
         facts.animal[animal.id] = animal
-        counted_at, was_here_before = row[12:]
-        _count(facts, animal, moment.day(since), moment.day(counted_at) if counted_at else None)
+        counted_at, *counted, was_here_before = row[12:]
+        seen_on = moment.day(counted_at) if counted_at else None
+        _count(facts, animal, moment.day(since), seen_on, tuple(counted) if counted_at else None)
         if not was_here_before and recently <= since <= moment.now:
             joined[circuit_id] = max(moment.day(since), joined.get(circuit_id, date.min))
     return joined
@@ -152,7 +157,9 @@ def _animal(
     return animal, circuit_id, since
 
 
-def _count(facts: Facts, animal: AnimalFacts, since: date, seen_on: date | None) -> None:
+def _count(
+    facts: Facts, animal: AnimalFacts, since: date, seen_on: date | None, counted: tuple[int, int] | None
+) -> None:
     enclosure = facts.enclosure[animal.enclosure_id]
     is_brumating = animal.brumating_since is not None
     facts.enclosure[enclosure.id] = replace(
@@ -161,6 +168,7 @@ def _count(facts: Facts, animal: AnimalFacts, since: date, seen_on: date | None)
         brumating=enclosure.brumating + is_brumating,
         occupied_since=min(since, enclosure.occupied_since or since),
         last_seen_on=seen_on,
+        last_counted=counted,
     )
 
 

@@ -62,6 +62,7 @@ for spec in (
 ):
     limits.define(spec)
 
+LOOK_FOR_THEM = "Look for who is missing until you have seen everybody. Not found: tell a manager."
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
@@ -83,6 +84,7 @@ def all_seen(facts: EnclosureFacts, limits: LimitsFor, today: date) -> Iterator[
     # A count from before anybody of those in it came says nothing about them.
     seen, since = facts.last_seen_on, facts.occupied_since
     counts_others = seen is not None and since is not None and seen < since
+    prefill = {"seen": facts.awake + facts.brumating}
     due = triggers.elapsed(
         last=None if counts_others else facts.last_seen_on,
         every_days=days,
@@ -90,7 +92,10 @@ def all_seen(facts: EnclosureFacts, limits: LimitsFor, today: date) -> Iterator[
         what=f"Head count ({words})",
         since=facts.occupied_since,
     )
-    yield Due(due.on, due.reason, due.kind, "", {"seen": facts.awake + facts.brumating})
+    yield replace(due, prefill=prefill)
+    if seen is not None and facts.last_counted is not None and not counts_others:
+        count, expected = facts.last_counted
+        yield triggers.missing(seen=count, expected=expected, counted_on=seen, instruction=LOOK_FOR_THEM)
 
 
 @rules.register(

@@ -44,6 +44,7 @@ WORDS_ON_LINK = {
     Message.Kind.DIGEST: "Open today’s list",
     Message.Kind.OVERDUE: "Open the overview",
     Message.Kind.READING: "See the readings",
+    Message.Kind.MISSING: "See who lives there",
 }
 
 

@@ -66,13 +66,13 @@ def overdue_words(tasks: Sequence[Task], day: date) -> Words:
     return _words("overdue", context)
 
 
-def reading_words(task: Task) -> Words:
-    """What a manager is told about a reading beyond its limit: the reading, not when the work is due.
+def found_words(task: Task, kind: str) -> Words:
+    """What a manager is told about what was found (a kind of reason): the finding, not when the work is due.
 
-    The same reading gives the same words however often the plan moves, so that nobody is told of it twice.
+    The same finding gives the same words however often the plan moves, so that nobody is told of it twice.
     """
-    readings = [reason["text"] for reason in task.reasons if reason["kind"] == "reading"]
-    return _words("reading", {"label": task.subject_label, "readings": readings})
+    found = [reason["text"] for reason in task.reasons if reason["kind"] == kind]
+    return _words(kind, {"label": task.subject_label, "found": found})
 
 
 def blocks(body: str) -> list[Block]:

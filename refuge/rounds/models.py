@@ -229,6 +229,7 @@ class Message(models.Model):
         DIGEST = "digest", "The day's work"
         OVERDUE = "overdue", "Overdue work"
         READING = "reading", "Reading beyond its limit"
+        MISSING = "missing", "Animals not seen"
         TROUBLE = "trouble", "A message could not be delivered"
 
     class Channel(models.TextChoices):

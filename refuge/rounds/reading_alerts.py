@@ -1,4 +1,4 @@
-"""A reading beyond its limit is told at once. Imported after refuge.rounds.listeners: the plan comes first."""
+"""What was read or not found is told at once. Imported after refuge.rounds.listeners: the plan comes first."""
 
 import logging
 from typing import Any
@@ -8,7 +8,7 @@ from django.dispatch import receiver
 
 from refuge.events import records_changed
 from refuge.people.selectors import site_today
-from refuge.rounds.reminders import tell_readings
+from refuge.rounds.reminders import tell_findings
 
 logger = logging.getLogger(__name__)
 
@@ -17,6 +17,6 @@ logger = logging.getLogger(__name__)
 def tell_at_once(scopes: frozenset[int], **kwargs: Any) -> None:
     """A record that is stored must not look refused because nobody could be told; the morning tells again."""
     try:
-        tell_readings(scopes, site_today())
+        tell_findings(scopes, site_today())
     except DatabaseError:
-        logger.exception("nobody was told of readings in circuits %s", sorted(scopes))
+        logger.exception("nobody was told of findings in circuits %s", sorted(scopes))

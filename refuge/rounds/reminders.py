@@ -16,13 +16,15 @@ from django.utils import timezone
 
 from refuge.people.models import Role, User
 from refuge.people.selectors import site_today, the_refuge
-from refuge.rounds.digest import Words, digest_words, overdue_words, reading_words
+from refuge.rounds.digest import Words, digest_words, found_words, overdue_words
 from refuge.rounds.models import Message, Morning, Task
 from refuge.rounds.planner import plan_site
 from refuge.rounds.schedule import SiteClock
 from refuge.rules.registry import rules
 
-READING_KEPT_IN_MIND = timedelta(days=60)
+FOUND_KEPT_IN_MIND = timedelta(days=60)
+# Kinds of reasons that managers are told at once, and the messages that tell them.
+TOLD_AT_ONCE = {"reading": Message.Kind.READING, "missing": Message.Kind.MISSING}
 WALK = ("area_rank", "area_position", "stop_position", "due_on", "pk")
 BATCH = 200
 
@@ -47,25 +49,30 @@ def tell_when_due(now: datetime) -> bool:
     return day is not None and _once(day, "told_at", partial(_tell_morning, day))
 
 
-def tell_readings(scopes: Iterable[int] | None, day: date) -> None:
-    """Tell managers of readings beyond a limit in these circuits (None: everywhere).
+def tell_findings(scopes: Iterable[int] | None, day: date) -> None:
+    """Tell managers of readings beyond a limit, and of animals not seen, in these circuits (None: everywhere).
 
-    Each reading once: what a manager was told in the last weeks in the same words is not told again.
+    Each finding once: what a manager was told in the last weeks in the same words is not told again.
     """
-    tasks = [task for task in _open_tasks(scopes) if any(r["kind"] == "reading" for r in task.reasons)]
-    if not tasks:
+    found = [
+        (task, kind)
+        for task in _open_tasks(scopes)
+        for kind in TOLD_AT_ONCE
+        if any(reason["kind"] == kind for reason in task.reasons)
+    ]
+    if not found:
         return
-    told, managers = _readings_told(_about(task) for task in tasks), list(_managers())
+    told, managers = _told_before(_about(task) for task, _ in found), list(_managers())
     messages: list[Message] = []
-    for task in tasks:
-        words, about = reading_words(task), _about(task)
+    for task, kind in found:
+        words, about = found_words(task, kind), _about(task)
         people = [each for each in managers if (each.pk, about, words.body) not in told]
-        messages += _messages(people, Message.Kind.READING, day, words, about=about, path=_help_path(task))
+        messages += _messages(people, TOLD_AT_ONCE[kind], day, words, about=about, path=_help_path(task))
     _keep(messages)
 
 
 def _help_path(task: Task) -> str:
-    """Where the rule says what to do about its reading; else the page of the subject."""
+    """Where the rule says what to do about what was found; else the page of the subject."""
     rule = rules.get(task.rule)
     return reverse(rule.help_page, args=[task.subject_id]) if rule and rule.help_page else task.subject_path
 
@@ -111,7 +118,7 @@ def _tell_morning(day: date) -> None:
         words, path = overdue_words(late, day), reverse("overview")
         messages += _messages(_managers(), Message.Kind.OVERDUE, day, words, path=path)
     _keep(messages)
-    tell_readings(None, day)
+    tell_findings(None, day)
 
 
 def _due_tasks(day: date) -> list[Task]:
@@ -133,12 +140,12 @@ def _about(task: Task) -> str:
     return f"{task.rule}:{task.subject_kind}:{task.subject_id}"
 
 
-def _readings_told(abouts: Iterable[str]) -> set[tuple[int, str, str]]:
+def _told_before(abouts: Iterable[str]) -> set[tuple[int, str, str]]:
     told = Message.objects.filter(
-        kind=Message.Kind.READING,
+        kind__in=TOLD_AT_ONCE.values(),
         channel=Message.Channel.APP,
         about__in=list(abouts),
-        created_at__gte=timezone.now() - READING_KEPT_IN_MIND,
+        created_at__gte=timezone.now() - FOUND_KEPT_IN_MIND,
     )
     return set(told.values_list("person_id", "about", "body"))
 

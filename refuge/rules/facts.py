@@ -224,11 +224,14 @@ class FilterFacts:
     # sediment in the void, as modelled and corrected
     easy_g: float = 0.0
     inert_g: float = 0.0
+    loose_easy_g: float = 0.0  # of these, not packed yet
+    loose_inert_g: float = 0.0
     sediment_l: float = 0.0
     solids_g_day: float = 0.0  # solids reaching this filter
     correction: float = 1.0  # observed / modelled at earlier drains
     carried_g: float = 0.0  # dry solids caught in the media since the last rinse
     media_void_l: float = 0.0  # room between the stones
+    layers: int = 0  # of stones
     clogged_g_l: float | None = None  # what they hold when its flow has fallen too far, as modelled
     last_drain_at: datetime | None = None  # by the refuge's clock, as the two below
     last_drain_seen_l: float | None = None
@@ -284,7 +287,7 @@ class EnclosureFacts:
     awake: int = 0
     brumating: int = 0
     last_seen_on: date | None = None  # last head count
-    last_count_complete: bool | None = None
+    last_counted: tuple[int, int] | None = None  # then seen, of how many that lived there
     occupied_since: date | None = None
 
 

@@ -19,7 +19,7 @@ LATEST_DAYS = 365  # looking back on when a limit was passed, nothing is claimed
 # The kind of a reason that speaks against doing the work as planned: it takes away the single button.
 AGAINST = "against"
 # Kinds of reasons that come of something found or happened, not of the calendar or of a sum that grows.
-FOUND = frozenset({"reading", "state", "event"})
+FOUND = frozenset({"reading", "missing", "state", "event"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +149,14 @@ def reading(
         "  ", " "
     )
     return Due(read_on + timedelta(days=within_days), reason, "reading")
+
+
+def missing(*, seen: int, expected: int, counted_on: date, instruction: str) -> Due | None:
+    """Due from the day of a head count that did not find everybody; None when it did."""
+    if seen >= expected:
+        return None
+    reason = f"{seen} of {expected} seen on {day_text(counted_on)}: {expected - seen} missing"
+    return Due(counted_on, reason, "missing", instruction)
 
 
 def state(*, on: date, reason: str) -> Due:

@@ -256,7 +256,7 @@ class TestReadings:
         measured(3.0, MORNING)
         for days in (1, 2):
             with time_machine.travel(MORNING + timedelta(days=days), tick=False):
-                reminders.tell_readings([water.pk], DAY + timedelta(days=days))
+                reminders.tell_findings([water.pk], DAY + timedelta(days=days))
         assert Message.objects.filter(kind="reading").count() == 1
 
     def test_a_new_bad_reading_on_another_day_is_told(self, measured):

@@ -159,7 +159,7 @@ class TestMessages:
         settings.EMAIL_CONFIGURED = True
         other = make.UserFactory(manager=True, name="Otto Brandt")
         slow_filter(walk)
-        reminders.tell_readings(None, timezone.now().date())
+        reminders.tell_findings(None, timezone.now().date())
         assert "Flow 264 gal/h" in read(us, "/notices/")
         assert "Flow 1 000 L/h" in read(client_of(other), "/notices/")
         send_waiting()
@@ -171,12 +171,12 @@ class TestMessages:
 
     def test_changing_ones_units_brings_no_second_notice(self, walk, us):
         slow_filter(walk)
-        reminders.tell_readings(None, timezone.now().date())
+        reminders.tell_findings(None, timezone.now().date())
         before = Message.objects.count()
         walk.manager.unit_system = "metric"
         walk.manager.save()
         with time_machine.travel(timezone.now() + timedelta(days=1), tick=False):
-            reminders.tell_readings(None, timezone.now().date())
+            reminders.tell_findings(None, timezone.now().date())
         assert Message.objects.count() == before
 
 

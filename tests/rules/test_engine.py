@@ -154,7 +154,7 @@ class TestTriggers:
 
 
 class TestWhatAReasonGoesBy:
-    @pytest.mark.parametrize("kind", ["reading", "state", "event"])
+    @pytest.mark.parametrize("kind", ["reading", "missing", "state", "event"])
     def test_is_its_words_where_something_was_found_or_happened(self, kind):
         assert Due(DAY, "It did not trip", kind).goes_by == "It did not trip"
 

@@ -1,0 +1,101 @@
+"""Head counts: one that did not find everybody leaves the work due, with its reason, and managers hear of it."""
+
+from datetime import UTC, datetime, timedelta
+from uuid import uuid4
+
+import pytest
+import time_machine
+
+from husbandry.models import HeadCount
+from husbandry.rules import all_seen
+from husbandry.services import head_count_record
+from refuge.rounds.loaders import load_facts
+from refuge.rounds.models import Message, Task
+from refuge.rounds.planner import moment_for, plan_site
+from refuge.rounds.services import task_set_aside
+from refuge.rules.limits import LimitsFor
+from tests import factories as make
+from tests.rounds.conftest import committed
+
+pytestmark = pytest.mark.django_db
+
+NOW = datetime(2026, 6, 15, 16, 0, tzinfo=UTC)
+TODAY = NOW.date()
+
+
+@pytest.fixture(autouse=True)
+def clock():
+    with time_machine.travel(NOW, tick=False):
+        yield
+
+
+@pytest.fixture
+def manager():
+    make.RefugeFactory()
+    return make.UserFactory(manager=True, name="Ana")
+
+
+@pytest.fixture
+def pond(manager):
+    """Five have lived in it for a month."""
+    pond = make.EnclosureFactory(code="P1", name="Pond")
+    for _ in range(5):
+        animal = make.AnimalFactory(arrived_on=TODAY - timedelta(days=30))
+        make.PlacementFactory(animal=animal, enclosure=pond, starts_at=NOW - timedelta(days=30))
+    return pond
+
+
+def count(pond, seen: int, at: datetime = NOW, by=None):
+    with committed():
+        return head_count_record(enclosure=pond, by=by, at=at, uuid=uuid4(), seen=seen, note="Looked")
+
+
+def task() -> Task:
+    return Task.objects.get(rule="husbandry.all_seen", status="open")
+
+
+class TestOneThatMissedSome:
+    def test_leaves_the_work_due_that_day_with_its_reason(self, pond):
+        count(pond, 1)
+        assert task().due_on == TODAY
+        assert task().reasons[0]["text"] == "1 of 5 seen on 15 Jun 2026: 4 missing"
+        assert "Look for who is missing" in task().instruction
+        assert task().prefill == {"seen": 5}
+
+    def test_is_late_on_the_day_after(self, pond):
+        count(pond, 4, NOW - timedelta(days=1))
+        assert task().due_on == TODAY - timedelta(days=1)
+
+    def test_tells_managers_once(self, pond, manager):
+        make.UserFactory(staff=True)
+        count(pond, 1)
+        plan_site()
+        count(pond, 1, NOW + timedelta(minutes=1))
+        message = Message.objects.get()
+        assert (message.person, message.kind, message.path) == (manager, "missing", f"/enclosures/{pond.pk}/")
+        assert message.subject == "Not all animals seen: P1 Pond"
+        assert "1 of 5 seen on 15 Jun 2026: 4 missing" in message.body
+
+    def test_is_over_when_all_are_found(self, pond):
+        count(pond, 1, NOW - timedelta(hours=2))
+        count(pond, 5)
+        assert task().due_on == TODAY + timedelta(days=1)
+        assert [each["kind"] for each in task().reasons] == ["elapsed"]
+
+    def test_ends_a_rest_that_was_given_before_it(self, pond, manager):
+        plan_site()
+        Task.objects.filter(pk=task().pk).update(due_on=TODAY)
+        task_set_aside(task_id=task().pk, by=manager, outcome="not_needed", reason="Counted", uuid=uuid4())
+        count(pond, 3)
+        assert task().due_on == TODAY
+
+    def test_says_nothing_of_those_who_came_after_it(self, pond):
+        for each in pond.placements.all():
+            each.ends_at = NOW - timedelta(days=3)
+            each.save()
+        HeadCount.objects.create(enclosure=pond, at=NOW - timedelta(days=5), seen=1, expected=5)
+        newcomer = make.AnimalFactory(arrived_on=TODAY - timedelta(days=2))
+        make.PlacementFactory(animal=newcomer, enclosure=pond, starts_at=NOW - timedelta(days=2))
+        facts = load_facts(None, moment_for()).enclosure[pond.pk]
+        assert facts.last_counted == (1, 5)
+        assert [each.kind for each in all_seen(facts, LimitsFor({}), TODAY)] == ["elapsed"]
