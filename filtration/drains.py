@@ -62,7 +62,7 @@ def _both(unit: FilterUnit, own: int | None) -> list[tuple[float, float]]:
     rows = Maintenance.objects.filter(filter=unit, kind=Maintenance.Kind.DRAIN, litres_drained__gt=0)
     known = rows.filter(sediment_depth_m__gt=0).exclude(pk=own)
     pairs = known.values_list("litres_drained", "sediment_depth_m")
-    return [(litres, litres_from_depth(depth, unit.cross_section_m2)) for litres, depth in pairs]
+    return [(out, litres_from_depth(depth or 0, unit.cross_section_m2)) for out, depth in pairs if out]
 
 
 def expect_anew(unit: FilterUnit, after: Iterable[datetime]) -> None:

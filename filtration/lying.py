@@ -19,7 +19,7 @@ from filtration.solids import (
     captured_g,
     carried_over_g,
     corrected,
-    sediment_litres,
+    lain,
 )
 from refuge.prepared import prepared
 from refuge.rounds.loaders import Moment, Scopes, of_waters
@@ -111,7 +111,9 @@ def with_what_lies(
         unit,
         easy_g=sediment.easy_g,
         inert_g=sediment.inert_g,
-        sediment_l=sediment_litres(sediment.dry_g) * factor,
+        loose_easy_g=sediment.loose_easy_g,
+        loose_inert_g=sediment.loose_inert_g,
+        sediment_l=sediment.litres() * factor,
         solids_g_day=facts.circuit[unit.circuit_id].solids_g_day * share_now(spells),
         correction=factor,
         carried_g=carried_g(fed, spells, work.rinses, layers),
@@ -157,13 +159,14 @@ def correction_from(drains: Sequence[Drain]) -> float:
 
 def sediment_of(came: Sequence[tuple[Fed, float]], temperature_c: float, today: date) -> Sediment:
     """Dry matter in the void [g] from the meals that came to a filter, digested since each was settled."""
-    easy = inert = 0.0
-    for span, share in came:
-        middle = span.from_on + (span.to_on - span.from_on) / 2
-        fresh = captured_g(span.solids_g * share)
-        part = Sediment().plus(fresh).aged(max((today - middle).days, 0), temperature_c)
-        easy, inert = easy + part.easy_g, inert + part.inert_g
-    return Sediment(easy, inert)
+    return lain(
+        ((captured_g(span.solids_g * share), max((today - _middle(span)).days, 0)) for span, share in came),
+        temperature_c,
+    )
+
+
+def _middle(span: Fed) -> date:
+    return span.from_on + (span.to_on - span.from_on) / 2
 
 
 def settled(

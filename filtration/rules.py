@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from filtration.harms import rules as harm_rules  # noqa: F401 (they register themselves)
 from filtration.nitrification import within_range
-from filtration.solids import Sediment, captured_g, project_days_until, sediment_litres
+from filtration.solids import Sediment, captured_g, fresh_litres, project_days_until
 from refuge.errors import ClearmereError
 from refuge.rules import triggers
 from refuge.rules.facts import RUNNING, CircuitFacts, FilterFacts
@@ -105,7 +105,7 @@ def _by_sediment(facts: FilterFacts, limit_l: float, share: float, today: date) 
         f"About {litres(facts.sediment_l)} of sediment in a void of {litres(facts.void_l)}; "
         f"{share:.0%} ({litres(limit_l)}) {'is reached' if days <= 0 else 'in ' + days_text(days)}{seen}"
     )
-    settling = facts.correction * sediment_litres(captured_g(facts.solids_g_day))
+    settling = facts.correction * fresh_litres(captured_g(facts.solids_g_day))
     if days <= 0:
         return Due(triggers.passed_on(facts.sediment_l - limit_l, settling, today), reason, "accumulating")
     return Due(today + timedelta(days=int(days)), reason, "accumulating")
@@ -117,7 +117,7 @@ def days_to_sediment(facts: FilterFacts, limit_l: float) -> float | None:
         return 0.0
     return project_days_until(
         limit_l / facts.correction,
-        Sediment(facts.easy_g, facts.inert_g),
+        Sediment(facts.easy_g, facts.inert_g, facts.loose_easy_g, facts.loose_inert_g),
         captured_g(facts.solids_g_day),
         within_range(facts.temperature_c),
     )

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from filtration.forecast import layout as at
 from filtration.forecast.bands import LEVELS, Forecast, Limit, Singles, column
 from filtration.forecast.ensemble import HOURS_A_DAY, Ensemble
-from filtration.solids import DEFAULT_MODEL, dry_g_from_litres
+from filtration.solids import DEFAULT_MODEL
 from refuge.errors import checked, positive
 
 Floats = NDArray[np.float64]
@@ -123,34 +123,46 @@ def days_until_drain(
     solids_g_day: float,
     temperature_c: float,
     correction: float = 1.0,
+    loose: tuple[float, float] = (0.0, 0.0),
 ) -> Span:
     """Days until the sediment in the void reaches `limit_litres`, at a steady load of solids.
 
     solids_g_day: dry solids that the animals make, before capture. correction: observed over modelled sediment
-    at earlier drains. Same sums as filtration.solids.project_days_until, with each member's capture and
+    at earlier drains. loose: shares (0 to 1) of the digestible and of the other sediment that are not packed yet. Same sums as filtration.solids.project_days_until, with each member's capture and
     digestion; infinite beyond ten years.
     """
     own = ensemble.parameters
-    limit_g = dry_g_from_litres(positive("limit_litres", limit_litres)) / positive("correction", correction)
+    limit = positive("limit_litres", limit_litres) / positive("correction", correction)
+    packing, packed, more = (
+        DEFAULT_MODEL.packing_per_day,
+        DEFAULT_MODEL.packed_l_per_g,
+        DEFAULT_MODEL.loose_l_per_g,
+    )
     settling = own[:, at.P_CAPTURE] * checked("solids_g_day", solids_g_day, 0)
     decay = own[:, at.P_DIGESTION] * DEFAULT_MODEL.decay_per_day(temperature_c)
     steady = settling * (1 - DEFAULT_MODEL.inert_share) / decay
     easy, inert = ensemble.states[:, at.EASY], ensemble.states[:, at.INERT]
 
-    def dry_g(days: Floats) -> Floats:
-        left = np.exp(-decay * days)
-        return steady + (easy - steady) * left + inert + settling * DEFAULT_MODEL.inert_share * days
+    fluffy = settling * (1 - DEFAULT_MODEL.inert_share) / (decay + packing)
+    staying = settling * DEFAULT_MODEL.inert_share / packing
 
-    return span(_first_reaching(dry_g, limit_g, ensemble.members))
+    def litres(days: Floats) -> Floats:
+        left, loose_left = np.exp(-decay * days), np.exp(-packing * days)
+        dry = steady + (easy - steady) * left + inert + settling * DEFAULT_MODEL.inert_share * days
+        not_packed = fluffy + (easy * loose[0] - fluffy) * left * loose_left
+        not_packed += staying + (inert * loose[1] - staying) * loose_left
+        return dry * packed + not_packed * more
+
+    return span(_first_reaching(litres, limit, ensemble.members))
 
 
-def _first_reaching(dry_g: Callable[[Floats], Floats], limit_g: float, members: int) -> Floats:
+def _first_reaching(course: Callable[[Floats], Floats], limit: float, members: int) -> Floats:
     """Bisection for all members at once; the course crosses the limit upwards once only."""
     low, high = np.zeros(members), np.full(members, LONGEST_DAYS)
-    never, now = dry_g(high) < limit_g, dry_g(low) >= limit_g
+    never, now = course(high) < limit, course(low) >= limit
     for _ in range(40):
         middle = 0.5 * (low + high)
-        reached = dry_g(middle) >= limit_g
+        reached = course(middle) >= limit
         low, high = np.where(reached, low, middle), np.where(reached, middle, high)
     return np.where(now, 0.0, np.where(never, np.inf, high))
 

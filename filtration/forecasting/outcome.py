@@ -40,6 +40,7 @@ from filtration.forecasting.records import Fed
 from filtration.forecasting.run import Assimilated
 from filtration.forecasting.young import maturing_of
 from filtration.nitrification import within_range
+from filtration.rules import rinse_limit_g_l
 from filtration.solids import DEFAULT_MODEL
 from refuge.rules.facts import RUNNING, FilterFacts
 
@@ -217,12 +218,20 @@ def _work(unit: FilterFacts, gathered: Gathered, ensemble: Ensemble) -> dict[str
         unit.solids_g_day,
         celsius,
         unit.correction,
+        _loose(unit),
     )
     work: dict[str, Any] = {"filter": unit.id, "label": unit.label, "drain": packed_span(drain)}
     if unit.media_void_l > 0:
-        limit_g = unit.media_void_l * limits["filtration.rinse_solids_g_l"]
+        limit_g = unit.media_void_l * rinse_limit_g_l(unit, limits)
         work["rinse"] = packed_span(days_until_rinse(own, limit_g, unit.solids_g_day))
     return work
+
+
+def _loose(unit: FilterFacts) -> tuple[float, float]:
+    """Shares of what lies in its void, the digestible and the other, that are not packed yet."""
+    lying = ((unit.loose_easy_g, unit.easy_g), (unit.loose_inert_g, unit.inert_g))
+    easy, inert = (loose / dry if dry else 0.0 for loose, dry in lying)
+    return easy, inert
 
 
 def _with_own_solids(ensemble: Ensemble, unit: FilterFacts) -> Ensemble:

@@ -4,18 +4,17 @@ from dataclasses import dataclass, field
 
 from filtration.clogging import caught_shares
 from filtration.hydraulics.bed import BedLayer
+from filtration.hydraulics.deposit import deposit_m3
 from filtration.solids import (
-    DEFAULT_MODEL,
     Sediment,
     captured_g,
     carried_over_g,
     corrected,
-    dry_g_from_litres,
-    sediment_litres,
+    fresh_litres,
 )
 from refuge.demo.plans import FilterPlan
 
-CLOG_LOSS = 0.3  # share of the flow lost per share of the stones' room filled (assumption)
+CLOG_LOSS = 0.44  # share of the flow lost per share of the stones' room filled (assumption)
 STRAINER_LOSS_PER_DAY, MOST_STRAINER_LOSS = 0.0028, 0.5
 LEAST_FLOW_SHARE = 0.3
 
@@ -56,15 +55,15 @@ class Barrel:
     @property
     def expected_l(self) -> float:
         """Sediment as the keepers reckon it, with what earlier drains have taught them."""
-        return sediment_litres(self.sediment.dry_g) * self.correction
+        return self.sediment.litres() * self.correction
 
     @property
     def true_l(self) -> float:
-        return sediment_litres(self.sediment.dry_g) * self.plan.sediment_factor
+        return self.sediment.litres() * self.plan.sediment_factor
 
     @property
     def flow_m3_h(self) -> float:
-        filled = sediment_litres(self.clogging.dry_g) / self.plan.media_void_l
+        filled = 1000 * deposit_m3(self.clogging.dry_g / 1000) / self.plan.media_void_l
         strainer = min(MOST_STRAINER_LOSS, STRAINER_LOSS_PER_DAY * self.days_since_pump_clean)
         share = (1 - CLOG_LOSS * filled) * (1 - strainer)
         return self.plan.flow_m3_h * max(LEAST_FLOW_SHARE, share)
@@ -80,8 +79,8 @@ class Barrel:
     def rinse(self, layer: int, share: float) -> None:
         """Wash out one layer, and with it this share of what clogs the stones."""
         left, self.caught[layer] = 1 - share, 0.0
-        self.clogging = Sediment(self.clogging.easy_g * left, self.clogging.inert_g * left)
+        self.clogging = self.clogging.times(left)
 
     def _room_g(self) -> float:
-        full = dry_g_from_litres(self.plan.void_l / self.plan.sediment_factor, DEFAULT_MODEL)
-        return max(0.0, full - self.sediment.dry_g)
+        room_l = self.plan.void_l / self.plan.sediment_factor - self.sediment.litres()
+        return max(0.0, room_l / fresh_litres(1.0))

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from filtration.solids import Sediment, depth_from_litres, dry_g_after
+from filtration.solids import Sediment, after, depth_from_litres
 from refuge.demo import habits
 from refuge.demo.barrels import Barrel
 from refuge.demo.happenings import Mishap, Stamp, Upkeep
@@ -86,8 +86,7 @@ class FilterCare:
     def _settle_before(self, circuit: CircuitState, barrel: Barrel, days: int) -> None:
         daily = self._usual_solids_g(circuit)
         for name, share in (("sediment", 0.7), ("clogging", 0.3)):
-            dry = dry_g_after(days, Sediment(), daily * share, circuit.plan.temperature_c)
-            setattr(barrel, name, Sediment(dry * 0.4, dry * 0.6))
+            setattr(barrel, name, after(days, Sediment(), daily * share, circuit.plan.temperature_c))
 
     def _usual_solids_g(self, circuit: CircuitState) -> float:
         """What the animals on this water put into it each day, at about 0.13 % of their weight in dry solids."""
