@@ -32,6 +32,7 @@ PURE = (
     "filtration.designing.steps",
     "filtration.what_if.changes",
     "filtration.what_if.drawing",
+    "filtration.what_if.signs",
     "refuge.rules.shifts",
 )
 

@@ -21,11 +21,13 @@ from filtration.forecasting.starts import digest, from_start
 from filtration.forecasting.states import runs_at
 from filtration.forecasting.wishes import change_stamp
 from filtration.forecasting.young import LOOKED_AT_DAYS, days_on, ladder_of, weeks_ahead
+from filtration.harms.facts import tell_water
 from filtration.what_if.changes import Change, Ground, SplitOff, changed, made
 from filtration.what_if.compare import Course, courses
 from filtration.what_if.facts import NEW
 from filtration.what_if.foods import FoodInUse, foods_in_use
 from filtration.what_if.kept import computed, keep_read, read_while
+from filtration.what_if.signs import Sign, has_filter, signs
 from refuge.rounds.loaders import Moment, load_facts
 from refuge.rounds.planner import preview
 from refuge.rules.facts import CircuitFacts, Facts, ForecastFacts
@@ -92,7 +94,8 @@ def ground_of(water: Water) -> Ground:
         unit.id: water.moment.limits(unit.circuit_id, unit.id)["filtration.disturbed_share"]
         for unit in water.facts.filter.values()
     }
-    return Ground(water.circuit_id, water.moment.now, water.moment.today, share)
+    now = water.moment.now.astimezone(water.moment.zone)
+    return Ground(water.circuit_id, now, water.moment.today, share)
 
 
 def scenario_as_it_is(gathered: Gathered, past: str = "") -> Scenario:
@@ -119,6 +122,7 @@ class Outlook:
     """Both sides. courses: empty when the water cannot be forecast. part: of the enclosure that is split off.
 
     maturing: days until a young filter carries its plan, before and after; None without meals. None: not young.
+    has_filter: whether any runs after the change.
     """
 
     courses: list[Course]
@@ -130,6 +134,8 @@ class Outlook:
     part: list[Course]
     is_changed: bool
     maturing: tuple[Span | None, Span | None] | None = None
+    signs: Sequence[Sign] = ()
+    has_filter: bool = True
 
     @property
     def is_same_food(self) -> bool:
@@ -141,7 +147,7 @@ class Outlook:
 def look(water: Water, changes: Sequence[Change]) -> Outlook:
     """The water as it is and with the changes made: two forecasts, two plans. No query, nothing is written."""
     ground = ground_of(water)
-    before, after = water.facts.copy(), made(changes, water.facts.copy(), ground)
+    before, after = water.facts.copy(), _after(changes, water, ground)
     plans = [meals_of(each, water) for each in (before, after)]
     found: list[Course] = []
     part: list[Course] = []
@@ -164,6 +170,7 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
         part = _part(changes, scenario, old, after, water)
         for facts, forecast in ((before, old), (after, new)):
             tell_forecast(facts, forecast, water)
+        _go_by_days(after, water)
     tasks = preview(lambda _: after, [], moment=water.moment, facts=before) if changes else None
     return Outlook(
         courses=found,
@@ -175,7 +182,34 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
         part=part,
         is_changed=bool(changes),
         maturing=maturing,
+        signs=_signs(before, after, changes, water),
+        has_filter=has_filter(after, water.circuit_id),
     )
+
+
+def _after(changes: Sequence[Change], water: Water, ground: Ground) -> Facts:
+    """The facts with the changes made, and what harm to a filter means for the meals in its water."""
+    after = made(changes, water.facts.copy(), ground)
+    if changes:
+        tell_water(after, water.circuit_id, water.moment.limits(water.circuit_id))
+    return after
+
+
+def _signs(before: Facts, after: Facts, changes: Sequence[Change], water: Water) -> list[Sign]:
+    if not changes:
+        return []
+    quiet = int(water.moment.limits(water.circuit_id)["water.quiet_tests"])
+    return signs(before, after, water.circuit_id, changes, quiet_tests=quiet)
+
+
+def _go_by_days(after: Facts, water: Water) -> None:
+    """A water without a running filter is not forecast: its tests go by days then, unless this forecast wants one sooner."""
+    circuit = after.circuit[water.circuit_id]
+    if circuit.forecast is None or not circuit.tests or has_filter(after, water.circuit_id):
+        return
+    apart = timedelta(days=int(water.moment.limits(water.circuit_id)["water.interval_full_days"]))
+    if (circuit.forecast.sure_until or water.moment.today) > circuit.tests[0].on + apart:
+        after.circuit[water.circuit_id] = replace(circuit, forecast=None)
 
 
 def _mature_in(water: Water, gathered: Gathered, scenario: Scenario, facts: Facts) -> Span | None:

@@ -6,12 +6,13 @@ latter: they follow from the feeding plans of the changed facts. Scenarios count
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Protocol
 
 from filtration.forecast import Rinse, Scenario
 from filtration.forecast.inputs import RINSE_LOSS
 from filtration.nitrification import within_range
+from filtration.survival import stood_still
 from filtration.what_if.facts import (
     NEW,
     add_load,
@@ -24,14 +25,15 @@ from filtration.what_if.facts import (
 )
 from husbandry.arrivals.effects import set_back, with_arrival
 from husbandry.arrivals.newcomer import Newcomer
-from refuge.rules.facts import NO_STOP, Facts
+from refuge.rules.facts import NO_STOP, RUNNING, Facts, FilterFacts, HarmFacts
 
 Food = tuple[float, float]  # protein and water, as shares of the food as fed
 
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """What changes are made on. disturbed_share: of a filter's bacteria that a disturbance leaves, by filter."""
+    """What changes are made on. now: by the refuge's clock. disturbed_share: of a filter's bacteria that a disturbance
+    leaves, by filter."""
 
     circuit_id: int
     now: datetime
@@ -68,8 +70,8 @@ class AnotherAnimal(_OnlyFood):
 class OtherRation(_OnlyFood):
     """A feeding plan with another ration [kg a meal], rhythm or food; None for what stays.
 
-    A new rhythm without a ration keeps the food of a week and shares it out over the new meals; another food without
-    one is fed by the same weight.
+    A new rhythm begins today. Without a ration it keeps the food of a week and shares it out over the new meals;
+    another food without one is fed by the same weight.
     """
 
     plan_id: int
@@ -89,6 +91,7 @@ class OtherRation(_OnlyFood):
             ration_kg=self.meal_kg(old.ration_kg, old.every_days, old.weekdays),
             every_days=self.every_days or old.every_days,
             weekdays=None if self.every_days else old.weekdays,
+            starts_on=max(old.starts_on, ground.today) if self.every_days else old.starts_on,
         )
         facts.plan[self.plan_id] = new
         before, after = (plan_load(each, ground.today) for each in (old, new))
@@ -159,15 +162,32 @@ class RinsedLayer:
 
 @dataclass(frozen=True)
 class StoppedPump:
-    """Every pump of the water off for so many hours from now."""
+    """Every pump of the water off for so many hours from now. words: as a record of it would be told."""
 
     hours: int
+    words: str = "Stood without flow"
+
+    @property
+    def left(self) -> float:
+        """Share (0 to 1) of the bacteria that most likely live on."""
+        return stood_still(self.hours).middle
 
     def facts(self, facts: Facts, ground: Ground) -> None:
-        """The records know nothing of it: only the forecast does."""
+        """Every running filter bears the harm that would be recorded of it; `tell_water` tells the rest."""
+        over = (ground.now + timedelta(hours=self.hours)).date()
+        for pk, unit in list(facts.filter.items()):
+            if unit.circuit_id == ground.circuit_id and unit.state in RUNNING:
+                facts.filter[pk] = _harmed(unit, HarmFacts(over, self.words, self.left))
 
     def scenario(self, scenario: Scenario, ground: Ground) -> Scenario:
         return scenario.pump_stopped(0, self.hours)
+
+
+def _harmed(unit: FilterFacts, harm: HarmFacts) -> FilterFacts:
+    """A filter to which something else happened: the worst is kept, and what is left is left of what there was."""
+    left = harm.left * (unit.harm_left_today if unit.harm else 1.0)
+    worst = unit.harm if unit.harm and unit.harm.left < harm.left else harm
+    return replace(unit, harm=worst, harm_left_today=left, quiet_since_harm=0)
 
 
 @dataclass(frozen=True, eq=False)

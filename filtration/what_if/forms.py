@@ -7,6 +7,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from filtration.forecasting.gather import Gathered, NotForecast
+from filtration.harms.models import FilterHarm
+from filtration.harms.words import harm_words
 from filtration.what_if.ahead import Water, area_share, scenario_as_it_is
 from filtration.what_if.changes import (
     AnotherAnimal,
@@ -216,9 +218,12 @@ class WhatIfForm(UnitForm):
             RinsedLayer(int(data["rinse"]), area_share(self.water, int(data["rinse"])))
             if data.get("rinse")
             else None,
-            StoppedPump(data["stop_hours"]) if data.get("stop_hours") else None,
+            self._stopped(data["stop_hours"]) if data.get("stop_hours") else None,
         ]
         return [each for each in found if each is not None]
+
+    def _stopped(self, hours: int) -> StoppedPump:
+        return StoppedPump(hours, harm_words(FilterHarm(kind=FilterHarm.Kind.NO_FLOW, hours=hours)))
 
     def _newcomer(self, data: dict[str, Any]) -> AnotherAnimal | None:
         food, mass, every = data.get("food"), data.get("mass_kg"), data.get("every_days") or 7

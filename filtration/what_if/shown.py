@@ -1,5 +1,6 @@
 """An outlook as its page shows it: words first, then drawings, then the same as a table."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,6 +20,7 @@ from filtration.what_if.compare import (
     verdict_on_part,
 )
 from filtration.what_if.drawing import Sketch, sketch
+from filtration.what_if.signs import Sign
 from husbandry.bioload import MEAN_RELEASE_DAYS_25C, TAN_PER_PROTEIN
 
 # Title, help, and the fields of each group of the form.
@@ -33,6 +35,7 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ),
     ("Join or split", "What shares water shares what it carries.", ("join", "split", "split_filter")),
 )
+GRAVER = {"good": 0, "unknown": 1, "watch": 2, "act": 3}
 AS_DRAWN = 2  # drawings that are open at once; the others on request
 
 
@@ -66,6 +69,7 @@ def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
     return {
         "outlook": outlook,
         "verdict": _verdict(outlook, water),
+        "steps": list(dict.fromkeys(step for sign in outlook.signs for step in sign.steps)),
         "rows": rows,
         "drawn": [rows[n] for n in order[:AS_DRAWN]],
         "more_drawn": [rows[n] for n in order[AS_DRAWN:]],
@@ -82,7 +86,20 @@ def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
 def _verdict(outlook: Outlook, water: Water) -> Verdict:
     if water.gathered is None:
         return Verdict("unknown", f"This water cannot be forecast without {water.lacks}")
-    return verdict_on_part(outlook.part, verdict(outlook.courses, is_changed=outlook.is_changed))
+    found = verdict_on_part(outlook.part, verdict(outlook.courses, is_changed=outlook.is_changed))
+    return with_signs(found, outlook.signs)
+
+
+def with_signs(found: Verdict, told: Sequence[Sign]) -> Verdict:
+    """What the facts tell beside the forecast: what always goes first, then the graver. Its good news is left out."""
+    if not told:
+        return found
+    leads = [each for each in told if each.is_first or GRAVER[each.kind] > GRAVER[found.kind]]
+    rest = [each for each in told if each not in leads]
+    said = [*leads, *([found] if found.kind != "good" else []), *rest]
+    more = [said[0].more, *(f"{each.words}. {each.more}" for each in said[1:])]
+    kind = max((each.kind for each in said), key=GRAVER.__getitem__)
+    return Verdict(kind, said[0].words, " ".join(each.strip() for each in more if each))
 
 
 def _calmness(row: Row) -> int:

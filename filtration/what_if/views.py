@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET
 from django.views.decorators.vary import vary_on_headers
 
 from enclosures.models import Circuit
+from filtration.views.forecasts import step_shown
 from filtration.what_if.ahead import Water, look, water_now, water_while_typing
 from filtration.what_if.forms import WhatIfForm
 from filtration.what_if.shown import GROUPS, shown
@@ -42,14 +43,16 @@ def _context(circuit: Circuit, water: Water, form: WhatIfForm) -> dict[str, Any]
     """A water that cannot be forecast offers no changes: what is missing comes first."""
     outlook = look(water, form.changes() if water.gathered else [])
     groups = [(title, help_, _bound(form, names)) for title, help_, names in GROUPS if water.gathered]
-    return {
+    told = shown(outlook, water)
+    return told | {
         "circuit": circuit,
         "form": form,
         "groups": [group for group in groups if group[2]],
         "water": water,
         "today": water.moment.today,
         "mistakes": [form[name] for name in form.errors],
-    } | shown(outlook, water)
+        "steps": [step_shown(*each) for each in told["steps"]],
+    }
 
 
 def _bound(form: WhatIfForm, names: tuple[str, ...]) -> list[Any]:

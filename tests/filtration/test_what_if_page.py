@@ -2,6 +2,7 @@
 
 import re
 from datetime import timedelta
+from uuid import uuid4
 
 import pytest
 from django.db import connection
@@ -9,12 +10,16 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from filtration.forecasting.wishes import want_forecasts
+from filtration.harms.services import harm_record
 from filtration.what_if.ahead import water_of
 from filtration.what_if.forms import DegreesField, WhatIfForm
 from filtration.what_if.kept import forget
-from husbandry.models import FeedingPlan
+from husbandry.models import Animal, FeedingPlan
+from refuge.rounds.loaders import load_facts
 from refuge.rounds.models import Task
 from refuge.rounds.planner import moment_for
+from refuge.rules.engine import evaluate
+from refuge.rules.triggers import day_text
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -60,6 +65,10 @@ def staff(client):
 
 def text(answer) -> str:
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.content.decode())).replace("\u00a0", " ")
+
+
+def _undated(reason: str) -> str:
+    return re.sub(r"\d+ \w{3} \d{4}", "", reason)
 
 
 def part(client, path, data):
@@ -179,6 +188,80 @@ class TestCompared:
         shown = text(staff.get(path, {"lose": unit.pk}))
         assert "Drain the sediment , F1 Barrel" in shown and "Worse" in shown
 
+    def test_without_any_filter_it_carries_nothing_and_says_what_to_do(self, staff, path, tank):
+        unit = tank.circuit.filters.get()
+        answer = staff.get(path, {"lose": unit.pk})
+        shown, verdict = text(answer), answer.context["verdict"]
+        assert verdict.kind == "act"
+        assert re.match(
+            r"No filter: carries 0 of [\d.]+ g TAN a day, and 1 animal lives in it", verdict.words
+        )
+        assert "With the change no filter runs: it carries 0" in shown
+        assert "Test ammonia, nitrite and pH every day" in shown and "Give no food" in shown
+        assert "not known" not in shown
+
+    def test_animals_without_food_are_no_reason_to_do_without_a_filter(self, staff, path, tank):
+        FeedingPlan.objects.update(ends_on=timezone.localdate())
+        unit = tank.circuit.filters.get()
+        answer = staff.get(path, {"lose": unit.pk})
+        assert answer.context["verdict"].words.startswith("No filter: carries 0")
+        assert "No difference" not in text(answer)
+        test = next(each for each in answer.context["outlook"].shifts if each.title == "Water test")
+        assert test.after < test.before
+        assert test.after <= timezone.localdate() + timedelta(
+            days=2
+        )  # three days after the last, by the rules
+
+    def test_a_stop_asks_for_what_a_recorded_one_asks_for(self, staff, path, tank):
+        """The same hours tried out here, and recorded: the same tasks, the same words."""
+        told = staff.get(path, {"stop_hours": "12"}).context["outlook"].shifts
+        began = timezone.now() - timedelta(hours=12)
+        unit = tank.circuit.filters.get()
+        harm_record(unit=unit, kind="no_flow", by=None, at=began, uuid=uuid4(), hours=12.0)
+        plan = evaluate(load_facts(frozenset([tank.circuit_id]), moment_for()), {}, timezone.localdate())
+        wanted = {each.rule.title: each for each in plan.wanted}
+        by_title = {each.title: each for each in told}
+        review, feed = by_title["Say whether the filter is disturbed"], by_title["Feed"]
+        assert (review.kind, feed.kind) == ("new", "otherwise")
+        for mine in (review, feed):
+            reasons = [each.text for each in wanted[mine.title].reasons]
+            assert any(_undated(mine.reason) == _undated(each) for each in reasons), (mine.reason, reasons)
+        assert "no food until ammonia and nitrite are read near zero" in feed.reason
+        test = by_title["Water test"]
+        assert test.after <= timezone.localdate() + timedelta(days=2)
+
+    @pytest.mark.parametrize("hours", ["1", "12", "48"])
+    def test_a_stop_is_never_called_better(self, staff, path, hours):
+        verdict = staff.get(path, {"stop_hours": hours}).context["verdict"]
+        assert verdict.kind in ("watch", "act")
+        assert not verdict.words.startswith("Better")
+        assert f"Pumps off for {hours} hour" in verdict.words + verdict.more
+
+    def test_a_join_with_a_quarantine_is_told_before_anything_else(self, staff, path, tank):
+        other = make.EnclosureFactory(circuit__name="Other water")
+        make.FilterUnitFactory(circuit=other.circuit)
+        make.WaterTestFactory(circuit=other.circuit, alkalinity_mg_l=150)
+        make.AnimalFactory(code="T7", name="Moss", placed_in=other, mass_kg=3)
+        began = timezone.localdate() - timedelta(days=100)
+        make.QuarantineFactory(
+            animal=Animal.objects.get(code="T1"), started_on=began, clock_from=began, days=365
+        )
+        verdict = staff.get(path, {"join": other.circuit_id}).context["verdict"]
+        ends = day_text(timezone.localdate() + timedelta(days=365))
+        assert verdict.kind == "act"
+        assert verdict.words.startswith(f"Quarantine starts anew for T1 Fossil: it would end on {ends}")
+        assert "Exposed to a quarantine: T7 Moss" in verdict.more
+
+    def test_no_day_that_has_gone_by_is_shown(self, staff, path, tank):
+        """Fed two days ago, once a week: daily meals begin today, not yesterday."""
+        told = staff.get(path, {"plan_every_days": "1"}).context["outlook"].shifts
+        feed = next(each for each in told if each.title == "Feed")
+        assert feed.is_due_now
+        assert all(
+            day is None or day >= timezone.localdate() for each in told for day in (each.before, each.after)
+        )
+        assert "due now" in text(staff.get(path, {"plan_every_days": "1"}))
+
     def test_a_join_compares_with_the_waters_as_one(self, staff, path):
         other = make.EnclosureFactory(circuit__name="Other water")
         make.FilterUnitFactory(circuit=other.circuit)
@@ -225,13 +308,13 @@ class TestRefused:
         [
             ({"plan_ration_kg": "much"}, "plan_ration_kg", "no amount that can be read"),
             ({"plan_ration_kg": "500"}, "plan_ration_kg", "more than can be right"),
-            ({"plan_every_days": "0"}, "plan_every_days", "greater than or equal to 1"),
+            ({"plan_every_days": "0"}, "plan_every_days", "lies between 1 and 60 days"),
             ({"degrees": "warm"}, "degrees", "no number of degrees"),
             ({"degrees": "nan"}, "degrees", "no number of degrees"),
             ({"degrees": "40"}, "degrees", "more than can be meant"),
-            ({"stop_hours": "1000"}, "stop_hours", "less than or equal to 336"),
+            ({"stop_hours": "1000"}, "stop_hours", "lies between 1 and 336 hours"),
             ({"mass_kg": "55"}, "food", "Choose what it eats"),
-            ({"lose": "777"}, "lose", "not one of the available choices"),
+            ({"lose": "777"}, "lose", "none of the answers offered"),
         ],
     )
     def test_beside_the_field_and_nothing_typed_is_lost(self, staff, path, typed, field, words):
