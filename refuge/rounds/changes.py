@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from refuge.people.models import User
 from refuge.rounds.selectors import open_tasks
@@ -14,17 +15,18 @@ NEAR_DAYS = 14  # what moves further off than this is no news on the round
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """When one task is due, and where."""
+    """When one task is due, and where; and what its row says of why."""
 
     due_on: date
     title: str
     label: str
     stop_path: str
+    reasons: Any = ()
 
 
 @dataclass(frozen=True)
 class PlanChange:
-    """How the plan of a circuit moved: words for the person, and the stops already on the walk where it did."""
+    """How the plan of a circuit moved: words for the person, and the stops on the walk whose rows say otherwise now."""
 
     words: list[str]
     stop_paths: set[str]
@@ -40,6 +42,7 @@ def planned(user: User, scope: int | None) -> dict[Key, Planned]:
         "title",
         "subject_label",
         "stop_path",
+        "reasons",
     )
     return {row[:3]: Planned(*row[3:]) for row in open_tasks(user).filter(scope=scope).values_list(*columns)}
 
@@ -64,7 +67,8 @@ def compare(before: dict[Key, Planned], after: dict[Key, Planned], *, done: Key,
     if len(words) > MOST_WORDS:
         words[MOST_WORDS:] = [f"and {len(words) - MOST_WORDS} more changes"]
     shown = {task.stop_path for task in before.values() if task.due_on <= today}
-    return PlanChange(words, shown & {(after.get(key) or before[key]).stop_path for key in moved})
+    renewed = {key for key in before.keys() | after.keys() if before.get(key) != after.get(key)}
+    return PlanChange(words, shown & {(after.get(key) or before[key]).stop_path for key in renewed})
 
 
 def _day(plan: dict[Key, Planned], key: Key) -> date | None:

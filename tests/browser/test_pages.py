@@ -6,6 +6,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
+from refuge.rounds.planner import plan_site
 from tests.browser.helpers import sign_in
 from tests.factories import (
     AnimalFactory,
@@ -63,3 +64,19 @@ def test_where_an_animal_was_is_answered_in_place(desk: Page) -> None:
     desk.fill("#on", (timezone.localdate() - timedelta(days=30)).isoformat())
     desk.click(".where button")
     expect(desk.locator("#where-answer")).to_contain_text(str(enclosure))
+
+
+def test_what_stands_around_finished_work_follows_it_at_once(phone: Page) -> None:
+    """A leak test entered on the filter's own page: its history and its next states are those of now."""
+    enclosure, _, _ = a_site()
+    unit = FilterUnitFactory(circuit=enclosure.circuit, state="building")
+    plan_site()
+    sign_in(phone, UserFactory(staff=True))
+    phone.goto(unit.get_absolute_url())
+    expect(phone.locator("#history")).not_to_contain_text("Leak test")
+    phone.locator(".task", has_text="Leak test").first.locator("a.task-open").tap()
+    form = phone.locator(".task[data-open]")
+    form.get_by_role("radio", name="Passed").tap()
+    form.get_by_role("button", name="Save").tap()
+    expect(phone.locator("#history")).to_contain_text("Leak test")
+    expect(phone.locator(".due-list .task[data-done]")).to_contain_text("Leak test")

@@ -125,3 +125,35 @@ def test_a_rule_that_leads_to_a_recorder_nobody_has_is_named():
     )
     [error] = missing_recorders(book, {"feeding"})
     assert isinstance(error, Error) and "'nothing'" in error.msg
+
+
+@pytest.mark.django_db(transaction=True)
+class TestTheSamePage:
+    """What a test speaks against at another stop of the water is redrawn with the answer: the plan follows a commit."""
+
+    def test_a_bad_test_takes_the_button_from_the_meal_beside_it_and_its_undo_brings_it_back(self, walk):
+        meal = walk.task("husbandry.feeding", scope=walk.pond.circuit_id)
+        test = walk.task("enclosures.water_test", scope=walk.pond.circuit_id)
+        before = client_of(walk.volunteer).get("/").content.decode()
+        assert "Fed as planned" in row_on(before, meal)
+        answer = walk.finish(walk.volunteer, test, basis="n", nitrite_n_mg_l="1.5").content.decode()
+        assert f'id="stop-enclosures-{walk.pond.pk}"' in answer
+        assert "Fed as planned" not in row_on(answer, meal) and "No food until" in row_on(answer, meal)
+        undo = reverse("completion_undo", args=[Completion.objects.get(task=test).uuid])
+        answer = walk.send(walk.volunteer, undo).content.decode()
+        assert "Fed as planned" in row_on(answer, meal)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_page_opened_right_after_harm_shows_the_work_that_it_asks_for(walk):
+    """The plan is made as the record is committed, before its answer is sent: no worker comes between."""
+    url = reverse("record_new", args=["filter_harm", walk.barrel.pk])
+    typed = {"kind": "no_flow", "hours": "20"}
+    answer = walk.send(walk.volunteer, url, phone=False, **typed)
+    assert answer.status_code == 302, answer.content.decode()
+    page = client_of(walk.staff).get(answer["Location"]).content.decode()
+    assert "Call it disturbed" in page
+    assert Task.objects.filter(rule="filtration.harm", subject_id=walk.barrel.pk, status="open").exists()
+    water = client_of(walk.volunteer).get(walk.pond.circuit.get_absolute_url()).content.decode()
+    test = Task.objects.get(rule="enclosures.water_test", scope=walk.pond.circuit_id, status="open")
+    assert test.due_on <= timezone.localdate() and f'id="task-{test.pk}"' in water

@@ -15,7 +15,7 @@ from refuge.forms import RecordForm
 from refuge.people.access import require_role, volunteer_required
 from refuge.rounds import services
 from refuge.rounds.cautions import cautions_of
-from refuge.rounds.changes import Planned, compare, planned
+from refuge.rounds.changes import Key, Planned, compare, planned
 from refuge.rounds.forms import AssignForm, OutcomeForm
 from refuge.rounds.limits import used_words
 from refuge.rounds.models import Completion, Task
@@ -26,7 +26,7 @@ from refuge.rounds.walk import NOT_AS_PLANNED, against, anchor
 from refuge.rules.registry import rules
 from refuge.units import spoken
 
-Plan = dict[tuple[str, str, int], Planned]
+Plan = dict[Key, Planned]
 
 
 def recorder_for(task: Task) -> Recorder:
@@ -213,8 +213,7 @@ def _finished(request: HttpRequest, task: Task, finished: services.Finished, bef
     if not request.htmx:
         messages.success(request, f"{task.title}: {words}")
         return redirect(lead.url if lead else next_of(request, _on_the_walk(task)))
-    key = (task.rule, task.subject_kind, task.subject_id)
-    change = compare(before, planned(request.user, task.scope), done=key, today=timezone.localdate())
+    change = compare(before, planned(request.user, task.scope), done=_key(task), today=timezone.localdate())
     token = token_of(request, task.stop_path)
     return answer(
         request,
@@ -225,6 +224,10 @@ def _finished(request: HttpRequest, task: Task, finished: services.Finished, bef
         changes=change.words,
         lead=lead,
     )
+
+
+def _key(task: Task) -> Key:
+    return (task.rule, task.subject_kind, task.subject_id)
 
 
 def _toast(task: Task, completion: Completion, words: str, token: str) -> dict[str, Any]:
@@ -246,14 +249,18 @@ def completion_undo(request: HttpRequest, uuid: uuid.UUID) -> HttpResponse:
     """Take one's own entry back within the time the undo is offered; later a link to its amendment."""
     completion = get_object_or_404(Completion.objects.select_related("task"), uuid=uuid)
     task = completion.task
-    token = token_of(request, task.stop_path)
+    token, before = token_of(request, task.stop_path), planned(request.user, task.scope)
     try:
         services.completion_undo(uuid=uuid, by=request.user)
     except ClearmereError as error:
         return _not_undone(request, completion, token, error)
     words = f"Taken back: {task.title}"
     if request.htmx:
-        return answer(request, token, toast={"text": words, "seconds": TOAST_SECONDS})
+        change = compare(
+            before, planned(request.user, task.scope), done=_key(task), today=timezone.localdate()
+        )
+        toast = {"text": words, "seconds": TOAST_SECONDS}
+        return answer(request, token, toast=toast, others=change.stop_paths)
     messages.success(request, words)
     return redirect(next_of(request, _on_the_walk(task)))
 

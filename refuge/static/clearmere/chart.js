@@ -24,7 +24,7 @@
   };
 
   const open = async (chart) => {
-    if (chart.hasAttribute("data-open")) return;
+    if (!chart || chart.hasAttribute("data-open")) return;
     const button = chart.querySelector("button");
     chart.setAttribute("data-open", "");
     button.setAttribute("aria-busy", "true");
@@ -40,8 +40,18 @@
     }
   };
 
-  const charts = document.querySelectorAll("[data-chart]");
-  charts.forEach((chart) => { chart.querySelector("button").hidden = false; });
+  const isDesk = matchMedia("(min-width: 60rem)").matches && !navigator.connection?.saveData;
+  // On a desk there is room and a line for it: drawn when it comes into view.
+  const seen = new IntersectionObserver((entries) => entries.forEach((entry) => { if (entry.isIntersecting) open(entry.target); }), { rootMargin: "200px" });
+  const prepare = () => document.querySelectorAll("[data-chart]:not([data-open])").forEach((chart) => {
+    chart.querySelector("button").hidden = false;
+    if (isDesk) seen.observe(chart);
+  });
+  prepare();
+  document.addEventListener("renewed", (event) => {
+    prepare();
+    event.detail.forEach((id) => open(document.querySelector(`[data-chart="${id}"]`)));
+  });
   document.addEventListener("click", (event) => {
     const button = event.target.closest("[data-chart] > button");
     if (button) open(button.parentElement);
@@ -49,11 +59,6 @@
   });
   document.querySelectorAll("[data-print]").forEach((button) => { button.hidden = false; });
 
-  // On a desk there is room and a line for it: drawn when it comes into view.
-  if (matchMedia("(min-width: 60rem)").matches && !navigator.connection?.saveData) {
-    const seen = new IntersectionObserver((entries) => entries.forEach((entry) => { if (entry.isIntersecting) open(entry.target); }), { rootMargin: "200px" });
-    charts.forEach((chart) => seen.observe(chart));
-  }
   const redraw = () => document.querySelectorAll("[data-chart][data-open]").forEach((chart) => { if (window.Plotly) draw(chart); });
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
 })();
