@@ -80,6 +80,16 @@ def _met(quarantine: Quarantine, on: date) -> date:
     return max(on, timezone.localdate(there_from))
 
 
+def lock_animal(animal: Animal) -> None:
+    """Read the animal anew and hold it: until the end of the transaction nobody else moves it or lets it go."""
+    animal.refresh_from_db(from_queryset=Animal.objects.select_for_update(no_key=True))
+
+
+def lock_place(enclosure: Enclosure) -> None:
+    """Read the enclosure anew and hold it: it keeps its water and stays in use. Animals are locked before it."""
+    enclosure.refresh_from_db(from_queryset=Enclosure.objects.select_for_update(no_key=True))
+
+
 @transaction.atomic
 def animal_move(
     *,
@@ -94,9 +104,13 @@ def animal_move(
     and its own if it has one.
 
     Meals it had since then are counted where it was. Moving it where it is changes nothing. Raises
-    RestartNotAgreed, and WrongTime when it would be in two places at once or had not arrived yet.
+    RestartNotAgreed, WrongTime when it would be in two places at once or had not arrived yet, and HusbandryError
+    when it is here no longer.
     """
-    here = Placement.objects.select_for_update().filter(animal=animal, ends_at__isnull=True).first()
+    lock_animal(animal)
+    lock_place(enclosure)
+    check_here(animal)
+    here = Placement.objects.filter(animal=animal, ends_at__isnull=True).first()
     if here is not None and here.enclosure_id == enclosure.pk and here.circuit_id == enclosure.circuit_id:
         return here
     check_time(animal, at)
@@ -104,6 +118,16 @@ def animal_move(
     _move_meals(placement, by)
     announce([here.circuit_id if here else None, enclosure.circuit_id])
     return placement
+
+
+def check_here(animal: Animal) -> None:
+    """HusbandryError for an animal that has left."""
+    if animal.left_on is not None:
+        became = animal.get_status_display().lower()
+        raise HusbandryError(
+            f"It is here no longer: {became} on {day_text(animal.left_on)}.\n"
+            "If it came back, take it in as an arrival; its history stays beside it."
+        )
 
 
 def check_time(animal: Animal, at: datetime) -> None:
@@ -144,9 +168,10 @@ def settle(
 ) -> Placement:
     """Close the present placement, open the next, and restart what a change of water restarts.
 
-    on: the local day of `at`. Raises RestartNotAgreed, and HusbandryError for an enclosure that is out of use.
+    Animal and enclosure are locked already, or nobody else knows of them yet. on: the local day of `at`. Raises RestartNotAgreed, and HusbandryError for an enclosure that is out of use.
     """
-    _check_in_use(enclosure, here)
+    if not enclosure.in_use and (here is None or here.enclosure_id != enclosure.pk):
+        raise HusbandryError(f"{enclosure} is out of use.\nPut it in use first, or choose another place.")
     if here is None or here.circuit_id != enclosure.circuit_id:
         restarts = restarts_for(enclosure.circuit_id, on, joining=animal, since=at)
         if restarts and not restart_agreed:
@@ -164,13 +189,6 @@ def settle(
         by=by,
         reason=reason[:200],
     )
-
-
-def _check_in_use(enclosure: Enclosure, here: Placement | None) -> None:
-    """Nothing is planned where nothing is in use. Its row is locked, so that it stays in use meanwhile."""
-    place = Enclosure.objects.select_for_update(no_key=True).get(pk=enclosure.pk)
-    if not place.in_use and (here is None or here.enclosure_id != place.pk):
-        raise HusbandryError(f"{place} is out of use.\nPut it in use first, or choose another place.")
 
 
 def _own_restart(animal: Animal, restarts: list[Restart]) -> list[Restart]:

@@ -244,6 +244,8 @@ def animal_save(*, animal: Animal, by: User) -> Animal:
     whoever takes a photo away wants it gone.
     """
     kept = _photo_kept(animal)
+    # What its stay decides is not typed here: it may have left, or gone to sleep, while the form was open.
+    animal.refresh_from_db(fields=["status", "left_on", "brumating_since"])
     if animal.photo and animal.photo._committed:  # type: ignore[attr-defined]
         animal.photo = kept  # nobody touched it here, so what somebody else chose meanwhile stands
     animal._history_user = by  # type: ignore[attr-defined]

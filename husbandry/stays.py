@@ -20,7 +20,7 @@ from husbandry.models import (
     QuarantineCheck,
     Species,
 )
-from husbandry.moves import WrongTime, check_time, settle
+from husbandry.moves import WrongTime, check_here, check_time, lock_animal, lock_place, settle
 from husbandry.quarantine_dates import check_dates, planned_end
 from husbandry.services import HusbandryError, announce_animal
 from refuge.events import announce
@@ -98,6 +98,7 @@ def _take_in(
     without the veterinarian's word.
     """
     animal = _animal(arrival, today)
+    lock_place(enclosure)
     settle(animal, enclosure, at, today, by, "Arrival", restart_agreed)
     Measurement.objects.create(
         uuid=uuid,
@@ -217,19 +218,24 @@ def brumation_set(*, animal: Animal, since: date | None, by: User) -> Animal:
 @transaction.atomic
 def animal_leave(*, animal: Animal, status: str, by: User, at: datetime, note: str = "") -> Animal:
     """Record that an animal was released, given away or died, now or at a time that is past: its place, plans and
-    quarantine end with it. Raises HusbandryError when it was still here by what is recorded."""
+    quarantine end with it. A repeat changes nothing. Raises HusbandryError when it was still here by what is
+    recorded, or when something else became of it already."""
     if status == Animal.Status.HERE:
         raise HusbandryError("Choose what became of it.")
+    lock_animal(animal)
+    if animal.status == status:
+        return animal
+    check_here(animal)
     _check_leaving(animal, at)
     today = timezone.localdate(at)
     here = Placement.objects.filter(animal=animal, ends_at__isnull=True).first()
+    if here is not None:  # first: the database keeps nobody in a place who has left
+        here.ends_at = max(at, here.starts_at + timedelta(seconds=1))
+        here.save(update_fields=["ends_at"])
     animal.status, animal.left_on = status, today
     if note.strip():
         animal.note = f"{animal.note}\n{note.strip()}".strip()
     animal.save(update_fields=["status", "left_on", "note"])
-    if here is not None:
-        here.ends_at = max(at, here.starts_at + timedelta(seconds=1))
-        here.save(update_fields=["ends_at"])
     animal.feeding_plans.filter(ends_on__isnull=True, starts_on__lt=today).update(ends_on=today)
     animal.feeding_plans.filter(ends_on__isnull=True).delete()
     Quarantine.objects.filter(animal=animal, released_on__isnull=True).update(
@@ -264,12 +270,20 @@ def enclosure_replumb(
     today: date,
     restart_agreed: bool = False,
 ) -> Enclosure:
-    """Join an enclosure to another water. Its animals' placements end and begin anew, so the past stays true."""
+    """Join an enclosure to another water. Its animals' placements end and begin anew, so the past stays true.
+
+    Joining the water it has changes nothing. Raises RestartNotAgreed.
+    """
+    lock_place(enclosure)
     old = enclosure.circuit_id
+    if old == circuit.pk:
+        return enclosure
     enclosure.circuit = circuit
     enclosure.save(update_fields=["circuit"])
-    here = Placement.objects.filter(enclosure=enclosure, ends_at__isnull=True).select_related("animal")
-    for placement in here:
+    here = Placement.objects.filter(enclosure=enclosure, ends_at__isnull=True)
+    # One that leaves meanwhile ends its placement first and is waited for here.
+    list(Animal.objects.select_for_update(no_key=True).filter(pk__in=here.values("animal")).order_by("pk"))
+    for placement in here.select_related("animal"):
         settle(placement.animal, enclosure, at, today, by, "Water re-plumbed", restart_agreed, placement)
     announce([old, circuit.pk])
     return enclosure

@@ -60,7 +60,9 @@ def enclosure_replumb(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @manager_required
 def animal_leave(request: HttpRequest, pk: int) -> HttpResponse:
-    animal = get_object_or_404(Animal, pk=pk, status=Animal.Status.HERE)
+    animal = get_object_or_404(Animal, pk=pk)
+    if request.method == "GET" and animal.status != Animal.Status.HERE:
+        return redirect(animal)
 
     def leave(data: dict[str, Any]) -> None:
         stays.animal_leave(animal=animal, by=request.user, **data)
