@@ -4,7 +4,8 @@ from typing import Any
 
 from django.urls import reverse
 
-from enclosures.forms import AS_N, FullerTestForm, WaterChangeForm, WaterTestForm
+from enclosures.chemistry import ion_from_nitrogen
+from enclosures.forms import AS_N, NITROGEN, FullerTestForm, WaterChangeForm, WaterTestForm
 from enclosures.limits import beyond
 from enclosures.models import Circuit, WaterChange, WaterTest
 from enclosures.services import water_change_record, water_record_amend, water_test_record
@@ -14,25 +15,43 @@ from refuge.rounds.recording import Lead, Recorder, Saved, register
 from refuge.rules.words import amount
 
 SHORT = {
-    "ph": "pH {:.1f}",
-    "tan_mg_l": "ammonia {:.2f}",
-    "nitrite_n_mg_l": "nitrite {:.2f}",
-    "nitrate_n_mg_l": "nitrate {:.1f}",
-    "alkalinity_mg_l": "alkalinity {:.0f}",
-    "oxygen_mg_l": "oxygen {:.1f}",
-    "chlorine_mg_l": "chlorine {:.2f}",
+    "ph": ("pH", 1, ""),
+    "tan_mg_l": ("ammonia", 2, " mg/L"),
+    "nitrite_n_mg_l": ("nitrite", 2, " mg/L"),
+    "nitrate_n_mg_l": ("nitrate", 1, " mg/L"),
+    "alkalinity_mg_l": ("alkalinity", 0, " mg/L CaCO₃"),
+    "oxygen_mg_l": ("oxygen", 1, " mg/L"),
+    "chlorine_mg_l": ("chlorine", 2, " mg/L"),
 }
+IONS = {"ammonium": "NH₄", "nitrite": "NO₂", "nitrate": "NO₃"}
 
 
-def test_words(test: WaterTest) -> str:
-    """A test in one line; mg/L, nitrogen as N."""
+def test_words(test: WaterTest, read_as: str = AS_N) -> str:
+    """A test in one line. read_as: how the kit told nitrogen; what it showed comes first then, beside what is kept."""
     parts = [] if test.temperature_c is None else [amount(test.temperature_c, "temperature")]
     parts += [
-        form.format(getattr(test, name)) for name, form in SHORT.items() if getattr(test, name) is not None
+        _reading_words(name, value, read_as) for name in SHORT if (value := getattr(test, name)) is not None
     ]
     if test.clarity is not None:
         parts.append(test.get_clarity_display().lower())
     return "; ".join(parts) or "hardness only"
+
+
+def _reading_words(name: str, value: float, read_as: str) -> str:
+    label, digits, unit = SHORT[name]
+    if name not in NITROGEN:
+        return f"{label} {_decimals(value, digits)}{unit}"
+    if read_as == AS_N:
+        return f"{label} {_decimals(value, digits)}{unit} N"
+    species = NITROGEN[name][1]
+    shown = _decimals(ion_from_nitrogen(species, value), digits)
+    return f"{label} {shown}{unit} {IONS[species]} ({_decimals(value, digits)} as N)"
+
+
+def _decimals(value: float, digits: int) -> str:
+    """Two decimals where they say something: 0.25, but 2.0."""
+    text = f"{value:.{digits}f}"
+    return text[:-1] if digits == 2 and text.endswith("0") else text
 
 
 test_words.__test__ = False  # type: ignore[attr-defined]
@@ -75,7 +94,7 @@ class WaterTestRecorder(WaterRecorder):
             note=cleaned["note"],
             **self.columns(cleaned),
         )
-        return Saved(test, self.words(test))
+        return Saved(test, f"Tested: {test_words(test, cleaned.get('basis', AS_N))}")
 
     def lead(self, record_id: int) -> Lead | None:
         """A reading beyond its limit leads to what to do about it."""

@@ -84,6 +84,19 @@ class TestOneTap:
         assert f"/completions/{completion.uuid}/undo/" in html
         assert "records-changed" in answer.headers["HX-Trigger"]
 
+    def test_a_water_test_is_repeated_in_the_words_of_the_kit(self, walk):
+        """2.0 as NH4 is 1.55 as N: 14.007 / 18.04 (IUPAC atomic weights), 0.5 as NO2 0.15 as N: 14.007 / 46.01."""
+        task = walk.task("enclosures.water_test", scope=walk.pond.circuit_id)
+        typed = {"basis": "ion", "tan_mg_l": "2.0", "nitrite_n_mg_l": "0.5", "alkalinity_mg_l": "90"}
+        answer = walk.finish(walk.volunteer, task, **typed).content.decode()
+        words = "ammonia 2.0 mg/L NH₄ (1.55 as N); nitrite 0.5 mg/L NO₂ (0.15 as N); alkalinity 90 mg/L CaCO₃"
+        assert answer.count(words) >= 2  # the row, and the line at the foot
+
+    def test_and_as_nitrogen_where_the_kit_says_so(self, walk):
+        task = walk.task("enclosures.water_test", scope=walk.pond.circuit_id)
+        answer = walk.finish(walk.volunteer, task, basis="n", tan_mg_l="0.25").content.decode()
+        assert "ammonia 0.25 mg/L N" in answer and "NH₄ (" not in answer
+
     def test_fed_as_planned_takes_the_ration_of_the_plan(self, walk):
         walk.finish(walk.volunteer, walk.task("husbandry.feeding"), tap="1")
         meal = Feeding.objects.get()
