@@ -8,6 +8,9 @@ they were made from.
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from hashlib import blake2b
+
+import numpy as np
 
 from filtration.forecast import Forecast, Limit, Meal, Scenario, Span, days_until_unsure
 from filtration.forecasting.gather import Gathered, NotForecast, gather, scenario_from
@@ -17,7 +20,7 @@ from filtration.forecasting.meals import planned_meals, usual_time
 from filtration.forecasting.outcome import sure_until, tested_at
 from filtration.forecasting.packing import EVERY_HOURS
 from filtration.forecasting.services import DOUBTS
-from filtration.forecasting.starts import digest, from_start
+from filtration.forecasting.starts import DEGREE_DIGITS, digest, from_start
 from filtration.forecasting.states import runs_at
 from filtration.forecasting.wishes import change_stamp
 from filtration.forecasting.young import LOOKED_AT_DAYS, days_on, ladder_of, weeks_ahead
@@ -157,14 +160,13 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
         past = digest(gathered)
         scenario = scenario_as_it_is(gathered, past)
         as_it_is = scenario.with_meals(plans[0][1])
-        name = f"{past}-{as_it_is.inputs.events!r}-{water.limits!r}"
-        old = computed(name, lambda: _forecast(as_it_is, water))
+        old = computed(_name(past, as_it_is, water), lambda: _forecast(as_it_is, water))
         other = changed(changes, scenario, ground) if changes else scenario
         new = _forecast(other.with_meals(plans[1][1]), water) if changes else old
         found = courses(old, new)
         if changes and gathered.is_young:
             maturing = (
-                computed(f"mature-{name}", lambda: _mature_in(water, gathered, scenario, before)),
+                _mature_in(water, gathered, scenario, before, past),
                 _mature_in(water, gathered, other, after),
             )
         part = _part(changes, scenario, old, after, water)
@@ -212,13 +214,30 @@ def _go_by_days(after: Facts, water: Water) -> None:
         after.circuit[water.circuit_id] = replace(circuit, forecast=None)
 
 
-def _mature_in(water: Water, gathered: Gathered, scenario: Scenario, facts: Facts) -> Span | None:
-    """Days until the filter carries these plans in this water; None when they ask for no meal."""
+def _mature_in(
+    water: Water, gathered: Gathered, scenario: Scenario, facts: Facts, past: str = ""
+) -> Span | None:
+    """Days until the filter carries these plans in this water; None when they ask for no meal.
+
+    past: the digest of what the scenario's members follow from; then what was computed is kept.
+    """
     _, meals = meals_of(facts, water, days=LOOKED_AT_DAYS)
     if not meals:
         return None
-    young = weeks_ahead(gathered, scenario, meals)
-    return days_on(young, ladder_of(young, water.limits, gathered.known.source))
+    young, source = weeks_ahead(gathered, scenario, meals), gathered.known.source
+
+    def found() -> Span:
+        return days_on(young, ladder_of(young, water.limits, source))
+
+    return computed(f"mature-{_name(past, young, water)}-{source!r}", found) if past else found()
+
+
+def _name(past: str, scenario: Scenario, water: Water) -> str:
+    """All that a forecast follows from. past: the digest of what the scenario's members follow from."""
+    inputs = scenario.inputs
+    told = repr((past, scenario.circuit, inputs.events, inputs.evaporation_m3_day, water.limits))
+    celsius = np.round(inputs.temperature_c, DEGREE_DIGITS) + 0.0  # -0.0 is 0.0
+    return blake2b(told.encode() + celsius.tobytes(), digest_size=16).hexdigest()
 
 
 def _forecast(scenario: Scenario, water: Water) -> Forecast:
