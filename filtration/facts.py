@@ -1,5 +1,6 @@
 """What the rules may know of the filters: what they can carry, what lies in the void, what was last done."""
 
+import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import replace
@@ -12,6 +13,7 @@ from enclosures.geometry import water_surface_m2
 from enclosures.rules import quiet_in_a_row
 from filtration import nitrification, survival
 from filtration.clogging import Build, Layers, clogged_at_g_l
+from filtration.designing.checks_of_run import TAN_LIMIT_MG_L
 from filtration.forecasting.models import WaterForecast
 from filtration.harms.facts import harms_of, tell_water, with_harms
 from filtration.hydraulics.bed import BedLayer
@@ -260,11 +262,16 @@ def _day(at: datetime | None) -> date | None:
 
 
 def filter_capacity(unit: FilterFacts, moment: Moment) -> tuple[float, float, bool]:
-    """(capacity today, capacity once mature, whether it is still growing) of one filter [g TAN/day]."""
+    """(capacity today, capacity once mature, whether it is still growing) of one filter [g TAN/day].
+
+    By its stones, and never more than its measured flow brings them.
+    """
     temperature = nitrification.within_range(unit.temperature_c)
     mature = nitrification.capacity_tan_g_day(unit.area_m2, temperature)
+    brought = brought_tan_g_day(unit)
+    most = math.inf if brought is None else brought
     if unit.state not in RUNNING:
-        return 0.0, mature, False
+        return 0.0, min(mature, most), False
     ready = nitrification.carrying_share(
         unit.state,
         max((moment.today - unit.state_since).days, 0),
@@ -273,7 +280,15 @@ def filter_capacity(unit: FilterFacts, moment: Moment) -> tuple[float, float, bo
         disturbed_share=moment.limits(unit.circuit_id, unit.id)["filtration.disturbed_share"],
     )
     ready = survival.carried_after_harm(ready, unit.state, unit.harm_left_today if unit.harm else None)
-    return mature * ready, mature, unit.state != "mature"
+    return min(mature * ready, most), min(mature, most), unit.state != "mature"
+
+
+def brought_tan_g_day(unit: FilterFacts) -> float | None:
+    """What the flow of the last bucket test brings past the stones [g TAN/day], at the TAN that their rate is for.
+
+    None for a flow that was never measured: one thought to be as when new is no ground to say that it is too little.
+    """
+    return None if unit.flow is None else unit.flow.value * 24 * TAN_LIMIT_MG_L
 
 
 def _enrich_circuit(facts: Facts, pk: int, carried: list[tuple[float, float, bool]]) -> None:

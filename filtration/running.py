@@ -1,9 +1,12 @@
 """How a filter that stands runs: its plan, or one rebuilt from its record, set to the flow it had when new."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from filtration.designing.assess import Verdict, assess
+from filtration.designing.assessment import Others
 from filtration.designing.bucket_words import SERIOUS, STEADY, flow_findings
 from filtration.designing.existing import Reconstruction, reconstruct
 from filtration.designing.findings import Finding
@@ -12,14 +15,18 @@ from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.blockage import calibrated, expected_flow_m3_h, explain_flow
 from filtration.hydraulics.deposit import capacity_kg
 from filtration.hydraulics.design import Container, Design, Tank
+from filtration.hydraulics.piping import Pipe
 from filtration.hydraulics.pump import ParabolicCurve, Pump
 from filtration.models import FilterUnit
+from filtration.models import Pump as RecordedPump
 from filtration.nitrification import within_range
 from filtration.plans.models import FilterBuild
 from filtration.plans.reading import design_of
 from filtration.plans.selectors import OVER_INTAKE_M, TANK_FREEBOARD_M
+from filtration.plans.words import limits_flow
 from refuge.errors import OutOfRange
-from refuge.rules.facts import CircuitFacts, FilterFacts
+from refuge.rules.facts import RUNNING, CircuitFacts, FilterFacts
+from refuge.rules.triggers import day_text
 from refuge.rules.words import amount
 
 USUAL_DEPTH_M = 0.5  # of a water whose surface is not recorded (common practice, no source)
@@ -84,6 +91,12 @@ class Running:
     by_plan: bool
     missing: tuple[str, ...]
     assumed: tuple[str, ...]
+    own_tan_g_day: float = 0.0  # its part of the water's load
+    now: Verdict | None = (
+        None  # at the flow of the last bucket test; None where that is the flow when new, or unknown
+    )
+    now_words: str = ""  # which test that is
+    limits_flow: str = ""  # what has come to hold its flow back
 
 
 def running(
@@ -93,26 +106,70 @@ def running(
     *,
     surface_m2: float | None,
     mature_g_day: float,
+    others: Iterable[FilterFacts] = (),
+    site_price_per_kwh: float | None = None,
 ) -> Running:
     """How a filter runs today. surface_m2: of its water's enclosures. mature_g_day: what it carries once mature.
 
+    others: the water's other filters, of which those that run count. site_price_per_kwh: where its plan has none.
     No query beside those for the unit with its layers, pump and build.
     """
     build = getattr(unit, "build", None)
+    own = own_load(water, mature_g_day)
     try:
         found = _planned(unit, build, water) if build else _rebuilt(unit, water, surface_m2)
         if found.design is None:
             return Running(None, None, build is not None, found.missing, ())
         design, assumed = _as_when_new(found.design, facts.commissioning_flow_m3_h, found.assumed)
         price = build.design.price_per_kwh if build else None
-        verdict = assess(design, tan_g_day=_own_load(water, mature_g_day), price_per_kwh=price)
-        bucket = _bucket(design, facts)
+        price = site_price_per_kwh if price is None else price
+        beside = Others(water.tan_g_day - own, _flow_of(others))
+        judged = partial(assess, tan_g_day=own, price_per_kwh=price, others=beside)
+        verdict, bucket = judged(design), _bucket(design, facts)
+        measured = _as_measured(design, facts, verdict)
+        now = judged(measured) if measured else None
     except OutOfRange as error:
         return Running(None, None, build is not None, (f"sizes that can be: {error}",), ())
-    return Running(verdict, bucket, build is not None, (), assumed)
+    which, held_back = _measured_words(design, facts, verdict) if now else ("", "")
+    return Running(verdict, bucket, build is not None, (), assumed, own, now, which, held_back)
 
 
-def _own_load(water: CircuitFacts, mature_g_day: float) -> float:
+def _flow_of(others: Iterable[FilterFacts]) -> float | None:
+    """Flow [m3/h] of those that run: as measured last, else when new; None where no flow is known."""
+    running = [each for each in others if each.state in RUNNING]
+    flows = (each.flow.value if each.flow else each.commissioning_flow_m3_h for each in running)
+    return sum(flow or 0.0 for flow in flows) or None
+
+
+def _as_measured(design: Design, facts: FilterFacts, new: Verdict) -> Design | None:
+    """The filter with the flow of its last bucket test; None where nothing sets it apart from when it was new."""
+    if facts.flow is None or not new.numbers.point.lifts:
+        return None
+    if abs(facts.flow.value / new.numbers.point.flow_m3_h - 1) <= STEADY:
+        return None
+    try:
+        return calibrated(design, facts.flow.value)
+    except OutOfRange:  # more than its pump can move: the bucket test is doubted, see its findings
+        return None
+
+
+def _measured_words(design: Design, facts: FilterFacts, new: Verdict) -> tuple[str, str]:
+    """Which bucket test counts, and what it says of what holds the flow back."""
+    if facts.flow is None:
+        return "", ""
+    value, was = facts.flow.value, new.numbers.point.flow_m3_h
+    which = f"By the bucket test of {day_text(facts.flow.on)}, {amount(value, 'flow')}"
+    if value > was:
+        return which, f"{which}: more than the {amount(was, 'flow')} when new."
+    share = explain_flow(design, value, was).missing_head_m / design.pump.curve.head_m(value)
+    words = (
+        f"{which}: {value / was:.0%} of when new. What has come to hold it back since, between the stones, in the "
+        f"strainer or in the pump, takes {share:.0%} of the pump's head. Clean: {limits_flow(new.numbers)}"
+    )
+    return which, words
+
+
+def own_load(water: CircuitFacts, mature_g_day: float) -> float:
     """This filter's part of its water's load: by what each carries once mature; all of it if none runs yet."""
     every = water.mature_capacity_tan_g_day
     return water.tan_g_day * (mature_g_day / every if every and mature_g_day else 1.0)
@@ -140,18 +197,59 @@ def _planned(unit: FilterUnit, build: FilterBuild, water: CircuitFacts) -> Recon
         temperature_c=within_range(water.temperature_c),
         tank=replace(design.tank, volume_m3=water.volume_m3) if water.volume_m3 > 0 else design.tank,
     )
-    pump = getattr(unit, "pump", None)
-    assumed: tuple[str, ...] = ()
-    if pump and (pump.rated_flow_m3_h, pump.shutoff_head_m) != (
-        plan.pump_max_flow_m3_h,
-        plan.pump_shutoff_head_m,
+    design, said = _with_bores(design, unit)
+    pump, pump_said = _pump_that_stands(design, getattr(unit, "pump", None))
+    return Reconstruction(replace(design, pump=pump), (), (*said, *pump_said))
+
+
+def _with_bores(design: Design, unit: FilterUnit) -> tuple[Design, tuple[str, ...]]:
+    """The pipes as wide as the record says; where the plan says otherwise, in words."""
+    said: list[str] = []
+    back = design.back
+    inlet = _as_wide(design.inlet, unit.inlet_bore_m, "The inlet", said)
+    pipe = _as_wide(back.pipe, unit.return_bore_m, "The return", said)
+    return replace(design, inlet=inlet, back=replace(back, pipe=pipe)), tuple(said)
+
+
+def _as_wide(pipe: Pipe, bore_m: float | None, what: str, said: list[str]) -> Pipe:
+    if bore_m is None or not _differs(bore_m, pipe.bore_m):
+        return pipe
+    said.append(_record_counts(what, "wide", bore_m, pipe.bore_m))
+    return replace(pipe, bore_m=bore_m)
+
+
+def _differs(recorded: float | None, planned: float | None) -> bool:
+    """Whether the record says something, and not the same: a form shows six digits."""
+    if recorded is None:
+        return False
+    return planned is None or not math.isclose(recorded, planned, rel_tol=1e-4)
+
+
+def _record_counts(what: str, how: str, recorded: float, planned: float) -> str:
+    return (
+        f"{what} is {amount(recorded, 'length')} {how} by the record, {amount(planned, 'length')} by the plan: "
+        "the record counts."
+    )
+
+
+def _pump_that_stands(design: Design, pump: RecordedPump | None) -> tuple[Pump, tuple[str, ...]]:
+    """The pump as recorded, and what sets it apart from the plan's."""
+    planned, said = design.pump, []
+    if pump is None:
+        return planned, ()
+    curve = planned.curve
+    if _differs(pump.rated_flow_m3_h, curve.max_flow_m3_h) or _differs(
+        pump.shutoff_head_m, curve.shutoff_head_m
     ):
-        head = pump.shutoff_head_m or plan.pump_shutoff_head_m
-        design = replace(
-            design, pump=Pump(ParabolicCurve(head, pump.rated_flow_m3_h), pump.power_w, pump.name)
+        curve = ParabolicCurve(pump.shutoff_head_m or curve.shutoff_head_m, pump.rated_flow_m3_h)
+        said.append("Another pump than planned stands there; its curve is a parabola between its two ends.")
+    if _differs(pump.power_w, planned.power_w):
+        by_plan = f"{planned.power_w:g}\u00a0W" if planned.power_w else "not said"
+        said.append(
+            f"The pump's power is {pump.power_w:g}\u00a0W by the record, {by_plan} by the plan: the record counts."
         )
-        assumed = ("Another pump than planned stands there; its curve is a parabola between its two ends.",)
-    return Reconstruction(design, (), assumed)
+    power = planned.power_w if pump.power_w is None else pump.power_w
+    return Pump(curve, power, pump.name), tuple(said)
 
 
 def _rebuilt(unit: FilterUnit, water: CircuitFacts, surface_m2: float | None) -> Reconstruction:

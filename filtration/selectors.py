@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from filtration.designing.bucket_words import SERIOUS
-from filtration.facts import filter_capacity
+from filtration.facts import brought_tan_g_day, filter_capacity
 from filtration.models import FilterUnit, Maintenance
 from refuge.rounds.loaders import Moment
 from refuge.rules.facts import Facts, FilterFacts
@@ -32,6 +32,12 @@ class FilterRow:
     capacity: float
     mature_capacity: float
     is_harmed: bool = False  # something cost it much, and nobody has said yet how it is
+
+    @property
+    def is_starved(self) -> bool:
+        """Whether the flow of its last bucket test brings less than its stones could clear once mature."""
+        brought = brought_tan_g_day(self.facts)
+        return brought is not None and self.mature_capacity >= brought
 
     @property
     def state_kind(self) -> str:

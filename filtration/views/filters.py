@@ -16,8 +16,9 @@ from filtration.forecasting.selectors import latest_forecast
 from filtration.models import FilterUnit
 from filtration.nitrification import within_range
 from filtration.plans.selectors import surface_of
+from filtration.plans.words import could_run_over, limits_load
 from filtration.rules import rinse_limit_g_l
-from filtration.running import running
+from filtration.running import own_load, running
 from filtration.services import NEXT_STATES
 from filtration.solids import DEFAULT_MODEL, depth_from_litres
 from filtration.upkeep import drain_ahead, rinse_ahead
@@ -28,6 +29,7 @@ from refuge.pages.subject import history_of, page_context, subject_page
 from refuge.people.access import volunteer_required
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
+from refuge.rules.facts import RUNNING
 from refuge.units import show
 
 ON_A_PAGE = 60
@@ -50,10 +52,14 @@ def filter_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One filter: cut in half, what lies in it, how it flows, what it carries, what was done."""
     unit = get_object_or_404(selectors.filters(), pk=pk)
     page = subject_page(request, "filter", unit, unit.circuit_id)
-    return render(request, "filtration/filter_detail.html", page_context(request, page) | _filter(page))
+    return render(
+        request,
+        "filtration/filter_detail.html",
+        page_context(request, page) | _filter(page, request.refuge.price_per_kwh),
+    )
 
 
-def _filter(page: Page) -> dict[str, Any]:
+def _filter(page: Page, site_price: float | None = None) -> dict[str, Any]:
     """What the page of a filter shows of the filter itself: 3 queries."""
     unit: FilterUnit = page.subject
     row = selectors.filter_rows([unit], page.facts, page.moment)[0]
@@ -69,6 +75,7 @@ def _filter(page: Page) -> dict[str, Any]:
         "facts": facts,
         "harm_percent": round(100 * facts.harm_left_today),
         "water": water,
+        "own_tan_g_day": own_load(water, row.mature_capacity) if facts.state in RUNNING else 0.0,
         "load_state": load_state(water.load_share, water.animals),
         "limit_l": limit_l,
         "limit_m3": limit_l / 1000,
@@ -82,7 +89,7 @@ def _filter(page: Page) -> dict[str, Any]:
         "may_see_steps": hasattr(unit, "build") and page.user.may_act_as("staff"),
         "next_states": [FilterUnit.State(each).label for each in NEXT_STATES[unit.state]],
         "layers": list(reversed(unit.layers.all())),
-        **_how_it_runs(page, row, depth),
+        **_how_it_runs(page, row, depth, site_price),
         "figure": filter_figure(
             **selectors.work_series(unit),
             limit_l=limit_l,
@@ -99,18 +106,30 @@ def _outlook(page: Page) -> dict[str, Any]:
     return forecast.outlook if forecast and is_fresh else {}
 
 
-def _how_it_runs(page: Page, row: selectors.FilterRow, sediment_depth_m: float) -> dict[str, Any]:
+def _how_it_runs(
+    page: Page, row: selectors.FilterRow, sediment_depth_m: float, site_price: float | None
+) -> dict[str, Any]:
     """Its flow and its levels, and the drawing with them; without them only what is built: 1 query."""
     unit = page.subject
+    others = [each for each in page.facts.filter.values() if each.circuit_id == unit.circuit_id]
     found = running(
         unit,
         row.facts,
         page.facts.circuit[unit.circuit_id],
         surface_m2=surface_of(unit.circuit_id),
         mature_g_day=row.mature_capacity,
+        others=[each for each in others if each.id != unit.pk],
+        site_price_per_kwh=site_price,
     )
     if found.verdict is not None:
         shown = verdict_context(found.verdict, page.system, sediment_depth_m)
+        if found.now is not None:
+            numbers = found.now.numbers
+            shown |= {"limits_flow": found.limits_flow}
+            shown |= {
+                "limits_load": f"{found.now_words}. {limits_load(numbers)}",
+                "runs_over": f"{found.now_words}. {could_run_over(numbers)}",
+            }
         if row.facts.flow:
             shown |= {"flow_words": show(row.facts.flow.value, "flow", page.system), "free_m": None}
         return {"running": found, **shown}

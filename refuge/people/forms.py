@@ -17,7 +17,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 from django.http import HttpRequest
 
-from refuge.forms import QuantityField, UnitForm
+from refuge.forms import QuantityField, UnitForm, number
 from refuge.people.errors import InvitationRepeated, SignInNameTaken
 from refuge.people.invitations import new_secret
 from refuge.people.models import Invitation, Role, UnitSystem, User, validate_time_zone
@@ -130,6 +130,17 @@ class RefugeForm(UnitForm):
         help_text="Water holds less oxygen higher up. To the nearest 50 m is enough; feet are understood: 800 ft.",
     )
     zones = staticmethod(zones)
+
+
+class RefugeSettingsForm(RefugeForm):
+    """The same, with what can wait until after the first visit."""
+
+    price_per_kwh = number(
+        "Price of electricity",
+        1000,
+        unit="a kWh",
+        help_text="In your own money. It gives what each filter costs a month, where its plan names no price.",
+    )
 
 
 class WelcomeForm(RefugeForm, AccountForm):

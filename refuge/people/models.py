@@ -138,11 +138,16 @@ class Refuge(models.Model):
     time_zone = models.CharField(max_length=64, default="UTC", validators=[validate_time_zone])
     morning_at = models.TimeField("the day starts at", default=time(7, 0))
     elevation_m = models.FloatField("height above sea level", default=0.0)
+    price_per_kwh = models.FloatField("price of electricity", null=True, blank=True)
     is_demo = models.BooleanField(default=False, editable=False)
 
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(pk=1), name="refuge_only_one"),
+            models.CheckConstraint(
+                condition=Q(price_per_kwh__isnull=True) | Q(price_per_kwh__gte=0),
+                name="refuge_price_not_negative",
+            ),
             models.CheckConstraint(
                 condition=Q(elevation_m__gte=-450, elevation_m__lte=6000), name="refuge_elevation_on_land"
             ),

@@ -10,7 +10,13 @@ from refuge.people.models import Refuge, RoleChange, User
 class RefugeResource(TableResource):
     key, title, order = "refuge", "The refuge", 1
     words = "What the whole site goes by."
-    columns = columns("name", "time_zone", Column("morning_at", words="the day starts at"), "elevation_m")
+    columns = columns(
+        "name",
+        "time_zone",
+        Column("morning_at", words="the day starts at"),
+        "elevation_m",
+        Column("price_per_kwh", words="price of a kilowatt hour, in your money"),
+    )
 
     class Meta:
         model = Refuge

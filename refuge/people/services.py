@@ -79,11 +79,18 @@ def person_create(*, account: Account, name: str, email: str, role: str, unit_sy
 
 
 @transaction.atomic
-def refuge_change(*, name: str, time_zone: str, morning_at: time, elevation_m: float) -> Refuge:
-    """Change what the whole site goes by; the planner reads it afresh at each run."""
+def refuge_change(
+    *,
+    name: str,
+    time_zone: str,
+    morning_at: time,
+    elevation_m: float,
+    price_per_kwh: float | None = None,
+) -> Refuge:
+    """Change what the whole site goes by; the planner reads it afresh at each run. price_per_kwh: in any money."""
     refuge = Refuge.objects.select_for_update().get(pk=Refuge.SINGLETON)
     refuge.name, refuge.time_zone, refuge.morning_at = name, time_zone, morning_at
-    refuge.elevation_m = elevation_m
+    refuge.elevation_m, refuge.price_per_kwh = elevation_m, price_per_kwh
     refuge.save()
     return refuge
 

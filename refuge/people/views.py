@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from refuge.people import services
 from refuge.people.access import manager_required
 from refuge.people.errors import InvitationRepeated, PeopleError
-from refuge.people.forms import InvitationForm, RefugeForm, RoleForm
+from refuge.people.forms import InvitationForm, RefugeSettingsForm, RoleForm
 from refuge.people.invitations import VALID_FOR, invitation_create, invitation_withdraw
 from refuge.people.models import Invitation, User
 from refuge.people.selectors import open_invitations, people, role_changes
@@ -149,10 +149,14 @@ def invitation_take_back(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @manager_required
 def refuge_settings(request: HttpRequest) -> HttpResponse:
-    """Name, time zone, morning hour and height of the refuge."""
+    """Name, time zone, morning hour and height of the refuge, and its price of electricity."""
     refuge, system = request.refuge, cast(User, request.user).unit_system
-    initial = {name: getattr(refuge, name) for name in ("time_zone", "morning_at", "elevation_m")}
-    form = RefugeForm(request.POST or None, initial=initial | {"refuge_name": refuge.name}, system=system)
+    initial = {
+        name: getattr(refuge, name) for name in ("time_zone", "morning_at", "elevation_m", "price_per_kwh")
+    }
+    form = RefugeSettingsForm(
+        request.POST or None, initial=initial | {"refuge_name": refuge.name}, system=system
+    )
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         services.refuge_change(name=data.pop("refuge_name"), **data)

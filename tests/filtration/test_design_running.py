@@ -38,8 +38,16 @@ def look(unit, surface_m2=2.0):
     moment = moment_for()
     facts = load_facts(frozenset([unit.circuit_id]), moment)
     row = selectors.filter_rows([unit], facts, moment)[0]
-    water = facts.circuit[unit.circuit_id]
-    return running(unit, row.facts, water, surface_m2=surface_m2, mature_g_day=row.mature_capacity)
+    others = [each for each in facts.filter.values() if each.id != unit.pk]
+    return running(
+        unit,
+        row.facts,
+        facts.circuit[unit.circuit_id],
+        surface_m2=surface_m2,
+        mature_g_day=row.mature_capacity,
+        others=others,
+        site_price_per_kwh=0.4,
+    )
 
 
 def bucket(unit, seconds, at=None):
@@ -110,6 +118,69 @@ class TestByItsRecord:
         assert any("worked out, not measured" in each for each in look(unit).assumed)
 
 
+class TestWithOthers:
+    def test_the_flow_of_the_other_filters_counts_as_the_water_goes_round(self, unit):
+        alone = look(unit).verdict
+        assert "turnover" not in [each.key for each in alone.findings]  # 1.8 times an hour
+        unit.circuit.enclosures.update(length_m=6.0)  # 3,000 L: 0.6 times an hour by itself
+        assert "turnover" in [each.key for each in look(unit).verdict.findings]
+        for state in ("mature", "cycling", "building"):
+            FilterUnitFactory(circuit=unit.circuit, state=state, commissioning_flow_m3_h=1.8)
+        beside = look(unit).verdict
+        assert beside.numbers.water_flow_m3_h == pytest.approx(3 * 1.8, rel=1e-6)
+        assert "turnover" not in [each.key for each in beside.findings]
+
+    def test_the_others_count_with_the_flow_measured_last(self, unit):
+        other = FilterUnitFactory(circuit=unit.circuit, commissioning_flow_m3_h=1.8)
+        bucket(other, 72)
+        assert look(unit).verdict.numbers.others.flow_m3_h == pytest.approx(1.0)
+
+    def test_one_filter_is_held_against_its_part_of_the_load(self, unit):
+        FilterUnitFactory(circuit=unit.circuit, layers=[("river_rock", 0.25), ("lava_rock", 0.35)])
+        found = look(unit)
+        whole = load_facts(None, moment_for()).circuit[unit.circuit_id].tan_g_day
+        assert found.own_tan_g_day == pytest.approx(whole / 2)
+
+
+class TestMeasuredFlow:
+    def test_what_a_trickle_brings_is_what_it_carries(self, unit):
+        """60 L/h, at 1 mg/L: 60 x 24 / 1000 = 1.44 g a day."""
+        before = selectors.filter_rows(
+            [selectors.filters().get()], load_facts(None, moment_for()), moment_for()
+        )[0]
+        bucket(unit, 1200)
+        found = look(unit)
+        assert limits_load(found.now.numbers).startswith("The flow: at 1\u00a0mg/L it brings 1.4\u00a0g")
+        facts = load_facts(None, moment_for())
+        row = selectors.filter_rows([selectors.filters().get()], facts, moment_for())[0]
+        assert row.capacity == row.mature_capacity == pytest.approx(1.44)
+        assert before.capacity > 2
+        assert row.is_starved and not before.is_starved
+        assert facts.circuit[unit.circuit_id].capacity_tan_g_day == pytest.approx(1.44)
+
+    def test_what_holds_it_back_is_what_has_come_since(self, unit):
+        assert look(unit).now is None  # as when new
+        bucket(unit, 80)
+        found = look(unit)
+        assert found.now.numbers.point.flow_m3_h == pytest.approx(0.9, rel=1e-6)
+        assert "{flow:0.9}: 50% of when new" in found.limits_flow
+        # 2.6 m at rest by a parabola of 3.0 m3/h: the pump gives 2.6 (1 - 0.09) = 2.366 m at 0.9 m3/h.
+        share = int(re.search(r"takes (\d+)% of the pump's head", found.limits_flow)[1]) / 100
+        assert found.now.numbers.point.heads.total == pytest.approx(2.366, rel=1e-3)
+        assert 0.2 < share < 0.9
+
+    def test_a_flow_beyond_the_pump_is_left_to_the_bucket_test(self, unit):
+        bucket(unit, 20)
+        assert look(unit).now is None
+
+    def test_the_page_says_which_test_counts(self, client, unit):
+        client.force_login(UserFactory())
+        bucket(unit, 1200)
+        page = client.get(unit.get_absolute_url()).content.decode()
+        assert page.count("By the bucket test of") >= 3
+        assert "its flow brings no more than 1.4, by the bucket test of" in page
+
+
 class TestByItsPlan:
     @pytest.fixture
     def built(self, db):
@@ -151,6 +222,27 @@ class TestByItsPlan:
         built.build.design.save()
         numbers = look(built).verdict.numbers
         assert numbers.month_cost == pytest.approx(numbers.month_kwh * 0.5)
+
+    def test_the_sites_price_counts_where_the_plan_names_none(self, built):
+        assert built.build.design.price_per_kwh is None
+        numbers = look(built).verdict.numbers
+        assert numbers.month_cost == pytest.approx(numbers.month_kwh * 0.4)
+
+    def test_the_record_counts_wherever_it_differs_from_the_plan(self, built):
+        kwh = look(built).verdict.numbers.month_kwh
+        assert not look(built).assumed[1:]
+        built.pump.power_w = 150
+        built.pump.save()
+        built.inlet_bore_m, built.return_bore_m = 0.02, 0.04
+        built.save()
+        found = look(built)
+        design = found.verdict.numbers.design
+        assert found.verdict.numbers.month_kwh == pytest.approx(kwh * 150 / 60)
+        assert (design.inlet.bore_m, design.back.pipe.bore_m) == (0.02, 0.04)
+        said = " ".join(found.assumed)
+        assert "150\u00a0W by the record, 60\u00a0W by the plan" in said
+        assert "The inlet is {length:0.02} wide by the record, {length:0.0266} by the plan" in said
+        assert "The return is {length:0.04} wide" in said
 
     def test_the_first_bucket_test_sets_it(self, built):
         bucket(built, 40, at=timezone.now() - timedelta(days=1))

@@ -308,3 +308,12 @@ class TestRefugeSettings:
         typed = self.TYPED | {"elevation_m": "1000", "time_zone": "Nowhere"}
         assert as_manager.post("/refuge/", typed).status_code == 422
         assert Refuge.objects.get().name == "Alder Water"
+
+    def test_what_electricity_costs_may_be_said_and_taken_out_again(self, as_manager):
+        typed = self.TYPED | {"elevation_m": "300"}
+        assert as_manager.post("/refuge/", typed | {"price_per_kwh": "0.31"}).status_code == 302
+        assert Refuge.objects.get().price_per_kwh == 0.31
+        assert 'value="0.31"' in as_manager.get("/refuge/").content.decode()
+        assert as_manager.post("/refuge/", typed | {"price_per_kwh": "-1"}).status_code == 422
+        as_manager.post("/refuge/", typed)
+        assert Refuge.objects.get().price_per_kwh is None
