@@ -33,6 +33,7 @@ PURE = (
     "filtration.what_if.changes",
     "filtration.what_if.drawing",
     "filtration.what_if.signs",
+    "filtration.what_if.telling",
     "refuge.rules.shifts",
 )
 

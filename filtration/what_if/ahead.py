@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from hashlib import blake2b
+from typing import Any
 
 import numpy as np
 
@@ -77,7 +78,20 @@ def water_now(circuit_id: int, moment: Callable[[], Moment], others: tuple[int, 
     """The water read anew, and kept for the answers to what is typed from now on."""
     place = (circuit_id, *others)
     stamp = change_stamp(place)  # first: what is recorded meanwhile makes another one
-    return keep_read(stamp, place, water_of(circuit_id, moment(), others))
+    at = as_last_forecast(moment(), stamp, circuit_id)
+    return keep_read(stamp, place, water_of(circuit_id, at, others))
+
+
+def as_last_forecast(moment: Moment, stamp: Iterable[tuple[Any, ...]], circuit_id: int) -> Moment:
+    """The moment of today's forecast of the water if nothing was recorded since, so that both say the same numbers.
+
+    stamp: what `change_stamp` gives of the water and of those it may be joined with.
+    """
+    made_at = next((made for pk, _, made in stamp if pk == circuit_id), None)
+    is_recorded = any(wanted for _, wanted, _ in stamp)
+    if made_at is None or is_recorded or made_at > moment.now or moment.day(made_at) != moment.today:
+        return moment
+    return replace(moment, now=made_at)
 
 
 def water_of(circuit_id: int, moment: Moment, others: Iterable[int] = ()) -> Water:

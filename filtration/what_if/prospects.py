@@ -24,9 +24,10 @@ from filtration.forecasting.meals import usual_time
 from filtration.forecasting.outcome import CLEARING_HOURS
 from filtration.forecasting.packing import EVERY_HOURS
 from filtration.what_if.ahead import digest, scenario_as_it_is
-from filtration.what_if.compare import courses, sentence
+from filtration.what_if.compare import courses
 from filtration.what_if.drawing import sketch
 from filtration.what_if.kept import computed
+from filtration.what_if.telling import sentence
 from husbandry.arrivals.ahead import Prospect
 from husbandry.arrivals.newcomer import Diet, Newcomer, Place
 from refuge.pages.panels import Panel

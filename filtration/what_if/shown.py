@@ -8,19 +8,21 @@ from filtration.forecast.ensemble import MEMBERS
 from filtration.forecast.inputs import BED_OXYGEN_HOURS, RINSE_LOSS
 from filtration.forecasting.young import WITHIN_DAYS
 from filtration.what_if.ahead import Outlook, Water
-from filtration.what_if.compare import (
-    Course,
+from filtration.what_if.compare import Course
+from filtration.what_if.drawing import Sketch, sketch
+from filtration.what_if.signs import Sign
+from filtration.what_if.telling import (
     Verdict,
     chance_text,
     days_text,
+    leading,
     mature_words,
     sentence,
+    sentence_start,
     swing_text,
     verdict,
     verdict_on_part,
 )
-from filtration.what_if.drawing import Sketch, sketch
-from filtration.what_if.signs import Sign
 from husbandry.bioload import MEAN_RELEASE_DAYS_25C, TAN_PER_PROTEIN
 
 # Title, help, and the fields of each group of the form.
@@ -36,7 +38,6 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("Join or split", "What shares water shares what it carries.", ("join", "split", "split_filter")),
 )
 GRAVER = {"good": 0, "unknown": 1, "watch": 2, "act": 3}
-AS_DRAWN = 2  # drawings that are open at once; the others on request
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,16 +66,17 @@ def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
     """What the templates need of an outlook."""
     today = water.moment.today
     rows = [_row(each, water, is_changed=outlook.is_changed) for each in outlook.courses]
-    order = sorted(range(len(rows)), key=lambda n: (_calmness(rows[n]), n))
+    first = leading(outlook.courses, is_changed=outlook.is_changed)
+    others = sorted((row for row in rows if row.course is not first), key=_calmness)
     return {
         "outlook": outlook,
         "verdict": _verdict(outlook, water),
         "steps": list(dict.fromkeys(step for sign in outlook.signs for step in sign.steps)),
         "rows": rows,
-        "drawn": [rows[n] for n in order[:AS_DRAWN]],
-        "more_drawn": [rows[n] for n in order[AS_DRAWN:]],
+        "first": next((row for row in rows if row.course is first), None),
+        "others": others,
         "part": [
-            (_name(each), sentence(each, today, is_changed=True), each.verdict)
+            (sentence_start(each.bound.words), sentence(each, today, is_changed=True), each.verdict)
             for each in outlook.part
             if not each.is_calm
         ],
@@ -86,7 +88,9 @@ def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
 def _verdict(outlook: Outlook, water: Water) -> Verdict:
     if water.gathered is None:
         return Verdict("unknown", f"This water cannot be forecast without {water.lacks}")
-    found = verdict_on_part(outlook.part, verdict(outlook.courses, is_changed=outlook.is_changed))
+    today = water.moment.today
+    whole = verdict(outlook.courses, today, is_changed=outlook.is_changed)
+    found = verdict_on_part(outlook.part, whole, today)
     return with_signs(found, outlook.signs)
 
 
@@ -109,16 +113,11 @@ def _calmness(row: Row) -> int:
     return 1 if not row.course.is_calm else 2
 
 
-def _name(course: Course) -> str:
-    words = course.bound.words
-    return words if words == "pH" else words[:1].upper() + words[1:]
-
-
 def _row(course: Course, water: Water, *, is_changed: bool) -> Row:
     sides = (course.before, course.after)
     return Row(
         course=course,
-        name=_name(course),
+        name=sentence_start(course.bound.words),
         words=sentence(course, water.moment.today, is_changed=is_changed),
         sketch=sketch(course, is_changed=is_changed),
         chance=tuple(chance_text(side.worst_chance) for side in sides),  # type: ignore[arg-type]
@@ -136,6 +135,7 @@ def _basis(water: Water) -> dict[str, Any]:
     return {
         "tests": len(gathered.seen),
         "since": gathered.began,
+        "now": gathered.now,
         "meals": len(gathered.meals),
         "volume_m3": now.volume_m3,
         "media_m2": now.media_area_m2,

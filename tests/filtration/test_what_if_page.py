@@ -9,11 +9,15 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from filtration.forecasting.lines import risk_lines
+from filtration.forecasting.models import WaterForecast
+from filtration.forecasting.services import forecast_waters
 from filtration.forecasting.wishes import want_forecasts
 from filtration.harms.services import harm_record
-from filtration.what_if.ahead import water_of
+from filtration.what_if.ahead import look, water_now, water_of
 from filtration.what_if.forms import DegreesField, WhatIfForm
 from filtration.what_if.kept import forget
+from filtration.what_if.shown import shown
 from husbandry.models import Animal, FeedingPlan
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.models import Task
@@ -96,7 +100,9 @@ class TestCompared:
 
     def test_the_same_meal_daily_is_plainly_worse_than_weekly(self, staff, path):
         shown = text(staff.get(path, {"plan_every_days": "1", "plan_ration_kg": "1.36"}))
-        assert re.search(r"Worse: \S.* beyond its limit [\d.]+ of 14 days, before (none|[\d.]+)", shown)
+        assert re.search(
+            r"Worse: \S.* is likely too high from \S+, for [\d.]+ of 14 days; before (none|[\d.]+)", shown
+        )
         assert re.search(r"In two weeks: 14 meals, 19\.04 kg ; before: 2 meals, 2\.72 kg", shown)
 
     def test_where_nothing_is_fed_nothing_is_fed_otherwise(self, staff, path):
@@ -380,6 +386,47 @@ class TestCost:
         make.WaterTestFactory(circuit=tank.circuit, tan_mg_l=2.0)
         second = water_of(tank.circuit_id, moment_for())
         assert digest(first.gathered) != digest(second.gathered)
+
+
+class TestSameAsTheForecast:
+    """Where nothing was recorded since, what the water is heading for is what the page of its forecast says."""
+
+    def noon(self, hour=12):
+        return timezone.localtime().replace(hour=hour, minute=20, second=0, microsecond=0)
+
+    def stored(self, tank):
+        forecast_waters([tank.circuit_id], moment=moment_for(self.noon(8)))
+        return WaterForecast.objects.get(circuit=tank.circuit).outlook
+
+    def test_the_numbers_are_those_that_were_stored_hours_ago(self, tank):
+        outlook = self.stored(tank)
+        water = water_now(tank.circuit_id, lambda: moment_for(self.noon(15)))
+        found = look(water, [])
+        for course, kept in zip(found.courses, outlook["chances"], strict=True):
+            assert course.before.chances == pytest.approx(kept, abs=0.0006)
+        assert water.moment.now == self.noon(8)
+
+    def test_the_words_are_those_of_its_page(self, tank):
+        self.stored(tank)
+        row = WaterForecast.objects.get(circuit=tank.circuit)
+        water = water_now(tank.circuit_id, lambda: moment_for(self.noon(15)))
+        mine = [
+            f"{each['name']} {each['words']}"
+            for each in (vars(row) for row in shown(look(water, []), water)["rows"])
+        ]
+        for line in risk_lines(row, water.moment.today):
+            assert line.words.split("; the reading")[0].rstrip(".") in {each.rstrip(".") for each in mine}
+
+    def test_what_was_recorded_since_counts(self, tank):
+        self.stored(tank)
+        want_forecasts([tank.circuit_id])  # as every service does that records something
+        water = water_now(tank.circuit_id, lambda: moment_for(self.noon(15)))
+        assert water.moment.now == self.noon(15)
+
+    def test_the_forecast_of_yesterday_is_none_of_today(self, tank):
+        forecast_waters([tank.circuit_id], moment=moment_for(self.noon(8) - timedelta(days=1)))
+        water = water_now(tank.circuit_id, lambda: moment_for(self.noon(15)))
+        assert water.moment.now == self.noon(15)
 
 
 def test_a_filter_that_moves_along_cannot_be_lost_as_well(tank):
