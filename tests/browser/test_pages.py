@@ -80,3 +80,12 @@ def test_what_stands_around_finished_work_follows_it_at_once(phone: Page) -> Non
     form.get_by_role("button", name="Save").tap()
     expect(phone.locator("#history")).to_contain_text("Leak test")
     expect(phone.locator(".due-list .task[data-done]")).to_contain_text("Leak test")
+
+
+def test_a_thumb_meets_what_leads_back_and_what_amends(phone: Page) -> None:
+    enclosure, unit, _ = a_site()
+    sign_in(phone, UserFactory(manager=True))
+    phone.goto(enclosure.circuit.get_absolute_url())
+    boxes = [each.bounding_box() for each in phone.locator(".kicker a, .amend").all()]
+    assert len(boxes) > 2
+    assert all(box and box["height"] >= 44 and box["width"] >= 44 for box in boxes), boxes
