@@ -10,7 +10,7 @@ from typing import Any
 
 from filtration.rules import days_to_sediment
 from filtration.solids import LONGEST_PROJECTION_DAYS, carried_over_g
-from refuge.rules.facts import FilterFacts
+from refuge.rules.facts import RUNNING, FilterFacts
 from refuge.rules.triggers import days_text
 
 Span = Sequence[float | None]  # early, middle, late [days]; None: not within ten years
@@ -18,19 +18,23 @@ Span = Sequence[float | None]  # early, middle, late [days]; None: not within te
 
 @dataclass(frozen=True)
 class Ahead:
-    """Days until some work is asked for; None if not within ten years. span: of the forecast, None without one."""
+    """Days until some work is asked for; None if not within ten years. span: of the forecast, None without one.
+
+    runs: whether the filter does; while it does not, nothing comes to it and nothing is asked for.
+    """
 
     days: float | None
     span: Span | None
+    runs: bool = True
 
     @property
     def said(self) -> str:
-        return _said(self.days)
+        return _said(self.days) if self.runs else "not while it does not run"
 
     @property
     def range_words(self) -> str:
         """'40 days to 5 months', '20 to 45 days'; empty where there is none, or where it is of before something was recorded."""
-        if self.span is None:
+        if self.span is None or not self.runs:
             return ""
         early, late = (float("inf") if each is None else each for each in (self.span[0], self.span[2]))
         days = float("inf") if self.days is None else self.days
@@ -52,7 +56,8 @@ def _said(days: float | None) -> str:
 
 def drain_ahead(facts: FilterFacts, limit_l: float, outlook: Mapping[str, Any]) -> Ahead:
     """limit_l: sediment that asks for a drain. outlook: of the water's forecast, empty without one."""
-    return Ahead(days_to_sediment(facts, limit_l), _span(facts.id, "drain", outlook))
+    days = days_to_sediment(facts, limit_l)
+    return Ahead(days, _span(facts.id, "drain", outlook), facts.state in RUNNING)
 
 
 def rinse_ahead(facts: FilterFacts, limit_g_l: float, outlook: Mapping[str, Any]) -> Ahead | None:
@@ -64,7 +69,7 @@ def rinse_ahead(facts: FilterFacts, limit_g_l: float, outlook: Mapping[str, Any]
         days: float | None = 0.0
     else:
         days = room / daily if daily * LONGEST_PROJECTION_DAYS > room else None
-    return Ahead(days, _span(facts.id, "rinse", outlook))
+    return Ahead(days, _span(facts.id, "rinse", outlook), facts.state in RUNNING)
 
 
 def _span(filter_id: int, work: str, outlook: Mapping[str, Any]) -> Span | None:

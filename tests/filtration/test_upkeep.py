@@ -35,6 +35,14 @@ def test_full_stones_ask_now_and_an_unfed_filter_not_within_ten_years():
     assert rinse_ahead(replace(UNIT, media_void_l=0), 30, {}) is None
 
 
+@pytest.mark.parametrize("state", ["building", "leak_tested", "resting"])
+def test_a_filter_that_does_not_run_is_promised_nothing(state):
+    still = replace(UNIT, state=state, solids_g_day=0)
+    known = outlook(drain=[20, 30, 45, 1], rinse=[100, 190, None, 0.9])
+    for ahead in (drain_ahead(still, 15, known), rinse_ahead(still, 30, known)):
+        assert (ahead.said, ahead.range_words) == ("not while it does not run", "")
+
+
 def test_each_filter_and_each_work_takes_its_own_range():
     known = outlook(drain=[20, 30, 45, 1], rinse=[100, 190, None, 0.9])
     assert drain_ahead(UNIT, 15, known).span == [20, 30, 45, 1]
