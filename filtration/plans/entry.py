@@ -43,11 +43,15 @@ class PlanEntry:
 
     form: PlanForm
     layers: "BaseFormSet[Any]"
+    site_price_per_kwh: float | None = None
 
     @classmethod
-    def read(cls, data: Any, system: str, plan: FilterDesign) -> "PlanEntry":
+    def read(
+        cls, data: Any, system: str, plan: FilterDesign, site_price_per_kwh: float | None = None
+    ) -> "PlanEntry":
         form = PlanForm(data, instance=plan, system=system)
-        return cls(form, PlanLayers(data, prefix="layer", form_kwargs={"system": system}))
+        layers = PlanLayers(data, prefix="layer", form_kwargs={"system": system})
+        return cls(form, layers, site_price_per_kwh)
 
     def may_be_saved(self) -> bool:
         """Whether everything is typed rightly, a name too, and the sums can take it."""
@@ -70,7 +74,7 @@ class PlanEntry:
         if not all([self.form.is_valid(), self.layers.is_valid()]):
             return None
         try:
-            return verdict_of(self.plan, self.bed)
+            return verdict_of(self.plan, self.bed, self.site_price_per_kwh)
         except OutOfRange as error:
             name = TYPED_AT.get(error.argument, error.argument)
             words = f"This cannot be: it must be {error.allowed}."

@@ -166,7 +166,9 @@ class PlanForm(UnitModelForm):
     side_by_side = forms.IntegerField(
         label="How many such filters", min_value=1, max_value=6, widget=forms.TextInput
     )
-    price_per_kwh = number("Price of electricity", 100, unit="a kWh")
+    price_per_kwh = number(
+        "Price of electricity", 1000, unit="a kWh", help_text="Empty: the price in the refuge’s settings."
+    )
 
     length_m = _length("Diameter, or length", 50)
     width_m = _length("Width of a rectangle", 50, required=False)

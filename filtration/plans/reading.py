@@ -63,13 +63,18 @@ def load_of(plan: FilterDesign) -> PlannedLoad:
     return PlannedLoad(plan.tan_g_day, newcomer, plan.side_by_side, others)
 
 
-def verdict_of(plan: FilterDesign, layers: Iterable[BedLayer]) -> Verdict:
-    """What the sums make of a plan. Raises OutOfRange, naming the argument, for sizes that cannot be."""
+def verdict_of(
+    plan: FilterDesign, layers: Iterable[BedLayer], site_price_per_kwh: float | None = None
+) -> Verdict:
+    """What the sums make of a plan; at the site's price of electricity where it names none.
+
+    Raises OutOfRange, naming the argument, for sizes that cannot be.
+    """
     load = load_of(plan)
     return assess(
         design_of(plan, layers),
         tan_g_day=load.each,
-        price_per_kwh=plan.price_per_kwh,
+        price_per_kwh=site_price_per_kwh if plan.price_per_kwh is None else plan.price_per_kwh,
         side_by_side=plan.side_by_side,
         others=NO_OTHERS if plan.is_alone else Others(load.others, plan.others_flow_m3_h),
     )

@@ -231,14 +231,14 @@ def plans() -> QuerySet[FilterDesign]:
     return rows.annotate(built=Count("builds")).order_by("-changed_at", "-pk")
 
 
-def plan_rows(found: Iterable[FilterDesign]) -> list[PlanRow]:
+def plan_rows(found: Iterable[FilterDesign], site_price_per_kwh: float | None = None) -> list[PlanRow]:
     """Plans with their verdicts; no query beside those fetched before. Some hundredths of a second each."""
-    return [plan_row(plan) for plan in found]
+    return [plan_row(plan, site_price_per_kwh) for plan in found]
 
 
-def plan_row(plan: FilterDesign) -> PlanRow:
+def plan_row(plan: FilterDesign, site_price_per_kwh: float | None = None) -> PlanRow:
     try:
-        verdict = verdict_of(plan, bed_layers(plan))
+        verdict = verdict_of(plan, bed_layers(plan), site_price_per_kwh)
     except OutOfRange:
         verdict = None
     return PlanRow(plan, verdict, load_of(plan))

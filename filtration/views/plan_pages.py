@@ -85,7 +85,11 @@ def design_compare(request: HttpRequest) -> HttpResponse:
     """Two plans side by side: ?plan= twice."""
     wanted = [whole_number(each) for each in request.GET.getlist("plan")]
     plans = {plan.pk: plan for plan in designs.plans().filter(pk__in=[pk for pk in wanted if pk])}
-    chosen = [designs.plan_row(plans[pk]) for pk in dict.fromkeys(wanted) if pk in plans]
+    chosen = [
+        designs.plan_row(plans[pk], request.refuge.price_per_kwh)
+        for pk in dict.fromkeys(wanted)
+        if pk in plans
+    ]
     if len(chosen) != 2 or any(row.verdict is None for row in chosen):
         messages.warning(request, "Tick two plans that the sums can take, and compare them.")
         return redirect("design_list")

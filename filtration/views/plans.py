@@ -91,7 +91,7 @@ def _beginning(request: HttpRequest) -> QueryDict:
 
 
 def _page(request: HttpRequest, plan: FilterDesign, data: QueryDict) -> HttpResponse:
-    entry = PlanEntry.read(data, _system(request), plan)
+    entry = PlanEntry.read(data, _system(request), plan, request.refuge.price_per_kwh)
     return render(request, "filtration/design_plan.html", shown(entry))
 
 
@@ -101,7 +101,7 @@ def _answer(request: HttpRequest, plan: FilterDesign) -> HttpResponse:
     if wanted in {"save", "save_new"}:
         return _save(request, FilterDesign() if wanted == "save_new" else plan)
     data = _changed(request, wanted, place)
-    entry = PlanEntry.read(data, _system(request), plan)
+    entry = PlanEntry.read(data, _system(request), plan, request.refuge.price_per_kwh)
     context = shown(entry)
     if not request.htmx:
         return render(request, "filtration/design_plan.html", context)
@@ -129,7 +129,7 @@ def _changed(request: HttpRequest, wanted: str, place: str) -> QueryDict:
 
 
 def _save(request: HttpRequest, plan: FilterDesign) -> HttpResponse:
-    entry = PlanEntry.read(request.POST, _system(request), plan)
+    entry = PlanEntry.read(request.POST, _system(request), plan, request.refuge.price_per_kwh)
     if entry.may_be_saved():
         try:
             saved = design_save(
@@ -148,7 +148,7 @@ def _save(request: HttpRequest, plan: FilterDesign) -> HttpResponse:
 def design_list(request: HttpRequest) -> HttpResponse:
     """All plans, the last changed first."""
     found = Paginator(designs.plans(), ON_A_PAGE).get_page(request.GET.get("page"))
-    rows = designs.plan_rows(found)
+    rows = designs.plan_rows(found, request.refuge.price_per_kwh)
     return render(request, "filtration/design_list.html", {"rows": rows, "plans": found})
 
 

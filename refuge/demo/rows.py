@@ -53,7 +53,12 @@ def _keyed(model: type[Any], rows: Mapping[Any, Any]) -> dict[Any, int]:
 
 def add_refuge() -> None:
     Refuge.objects.create(
-        pk=Refuge.SINGLETON, name=REFUGE_NAME, time_zone=TIME_ZONE, elevation_m=ELEVATION_M, is_demo=True
+        pk=Refuge.SINGLETON,
+        name=REFUGE_NAME,
+        time_zone=TIME_ZONE,
+        elevation_m=ELEVATION_M,
+        price_per_kwh=0.24,
+        is_demo=True,
     )
 
 

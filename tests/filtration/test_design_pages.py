@@ -12,6 +12,7 @@ from enclosures.models import Circuit
 from filtration.models import FilterUnit
 from filtration.plans.entry import typed
 from filtration.plans.models import FilterDesign
+from filtration.plans.reading import bed_layers, verdict_of
 from filtration.plans.selectors import asked_of, beginning, plan_from
 from tests.factories import (
     AreaFactory,
@@ -248,6 +249,27 @@ class TestBuilding:
 
 
 class TestComparing:
+    def test_what_is_worse_in_one_stands_on_both_sides(self, client, manager):
+        # A load of 90 % is a warning, one of 150 % a stop.
+        carried = verdict_of(
+            plan := FilterDesignFactory(name="Full"), bed_layers(plan)
+        ).numbers.carries_tan_g_day
+        FilterDesign.objects.filter(pk=plan.pk).update(tan_g_day=carried * 0.9)
+        over = FilterDesignFactory(name="Over", tan_g_day=carried * 1.5)
+        page = client.get(reverse("design_compare"), {"plan": [plan.pk, over.pk]}).content.decode()
+        full, beyond = page.split("Only in Full")[1].split("Only in Over")
+        assert re.search(r'data-state="watch" data-finding="load"', full)
+        assert re.search(r'data-state="act" data-finding="load"', beyond)
+
+    def test_no_id_stands_twice_on_the_page(self, client, manager):
+        pair = [FilterDesignFactory().pk for _ in range(2)]
+        for page in (
+            client.get(reverse("design_compare"), {"plan": pair}),
+            client.get(reverse("design_propose"), {"water": EnclosureFactory(length_m=2.0).circuit_id}),
+        ):
+            ids = re.findall(r'\bid="([^"]+)"', page.content.decode())
+            assert len(ids) > 6 and len(ids) == len(set(ids))
+
     def test_the_same_figures_stand_in_rows_and_differences_are_words(self, client, manager):
         wide, narrow = (
             FilterDesignFactory(name="Wide"),
@@ -388,3 +410,15 @@ def test_comparing_costs_the_same_beside_any_number_of_plans(client, manager):
     for _ in range(3):
         FilterDesignFactory()
     assert queries(client, url) == few
+
+
+def test_a_plan_without_a_price_costs_what_the_site_pays(client):
+    """60 W for a month of 730.5 h are 43.8 kWh; at 0.50 they cost 21.9."""
+    RefugeFactory(price_per_kwh=0.5)
+    client.force_login(UserFactory(manager=True))
+    plan = FilterDesignFactory()
+    page = client.get(plan.get_absolute_url()).content.decode()
+    assert "21.9" in page
+    plan.price_per_kwh = 0.1
+    plan.save()
+    assert "21.9" not in client.get(plan.get_absolute_url()).content.decode()
