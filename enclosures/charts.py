@@ -14,7 +14,7 @@ LABELS = {
     "unionized": ("Un-ionized ammonia", "mg/L N"),
     "nitrite": ("Nitrite", "mg/L N"),
     "nitrate": ("Nitrate", "mg/L N"),
-    "alkalinity": ("Alkalinity", "mg/L CaCO3"),
+    "alkalinity": ("Alkalinity", "mg/L CaCO₃"),
     "ph": ("pH", ""),
     "oxygen": ("Dissolved oxygen", "mg/L"),
     "chlorine": ("Total chlorine", "mg/L"),

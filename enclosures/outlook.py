@@ -107,7 +107,7 @@ def _alkalinity(facts: CircuitFacts, limits: LimitsFor, today: date) -> Course |
     use = -ahead.per_day if ahead else nitrogen_rise_mg_l_day(facts) * ALKALINITY_PER_NITROGEN
     use = use if now > 0 else min(use, 0.0)  # what is used up falls no further
     reached = _reached(now - limit, -ahead.pace_to(limit) if ahead else use, today)
-    return Course("Alkalinity", "mg/L CaCO3", now, -use, limit, reached, True)
+    return Course("Alkalinity", "mg/L CaCO₃", now, -use, limit, reached, True)
 
 
 def _reached(distance: float, per_day: float, today: date) -> date | None:

@@ -23,7 +23,7 @@ DIGITS = {
     "chlorine": 2,
 }
 # What is read but has no limit of its own: label, unit, decimals.
-PLAIN = {"hardness": ("Hardness", "mg/L CaCO3", 0)}
+PLAIN = {"hardness": ("Hardness", "mg/L CaCO₃", 0)}
 DRAWN = 24  # readings in the small line of each reading
 
 

@@ -35,7 +35,7 @@ class WaterSourceResource(ThingResource):
         "disinfectant",
         "total_chlorine_mg_l",
         Column("nitrate_n_mg_l", words="nitrate as nitrogen"),
-        Column("alkalinity_mg_l", words="alkalinity as CaCO3"),
+        Column("alkalinity_mg_l", words="alkalinity as CaCO₃"),
         Column("ph", words="pH"),
         "note",
     )
@@ -142,7 +142,7 @@ class WaterTestRow(RecordRow, WaterTestForm):
 @register
 class WaterTestResource(RecordResource):
     key, title, order = "water_tests", "Water tests", 40
-    words = "Readings; mg/L, nitrogen as N, alkalinity and hardness as CaCO3."
+    words = "Readings; mg/L, nitrogen as N, alkalinity and hardness as CaCO₃."
     columns = [
         *RECORD_COLUMNS,
         *columns(
@@ -152,8 +152,8 @@ class WaterTestResource(RecordResource):
             Column("tan_mg_l", words="total ammonia as nitrogen"),
             Column("nitrite_n_mg_l", words="nitrite as nitrogen"),
             Column("nitrate_n_mg_l", words="nitrate as nitrogen"),
-            Column("alkalinity_mg_l", words="alkalinity as CaCO3"),
-            Column("hardness_mg_l", words="hardness as CaCO3"),
+            Column("alkalinity_mg_l", words="alkalinity as CaCO₃"),
+            Column("hardness_mg_l", words="hardness as CaCO₃"),
             Column("oxygen_mg_l", words="dissolved oxygen"),
             Column("chlorine_mg_l", words="total chlorine"),
             Column("clarity", words="1 clear, 2 hazy, 3 turbid, 4 cannot see the bottom"),

@@ -313,12 +313,12 @@ def _by_alkalinity(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigg
     rate = -ahead.pace_to(floor) if ahead else ALKALINITY_PER_NITROGEN * nitrogen_rise_mg_l_day(facts)
     if now <= floor:
         return Due(
-            today, f"Alkalinity about {now:.0f} mg/L CaCO3, at least {floor:.0f} is wanted", "accumulating"
+            today, f"Alkalinity about {now:.0f} mg/L CaCO₃, at least {floor:.0f} is wanted", "accumulating"
         )
     if rate <= 0 or (now - floor) / rate > triggers.FAR_DAYS:
         return None
     days = (now - floor) / rate
-    reason = f"Alkalinity about {now:.0f} mg/L CaCO3, down to {floor:.0f} in {days_text(days)}"
+    reason = f"Alkalinity about {now:.0f} mg/L CaCO₃, down to {floor:.0f} in {days_text(days)}"
     return Due(today + timedelta(days=int(days)), reason, "accumulating")
 
 

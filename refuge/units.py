@@ -228,11 +228,17 @@ def _grouped(number: str) -> str:
 MARK = re.compile(r"\{([a-z]+):(-?\d+(?:\.\d+)?(?:e[-+]\d{1,2})?)(?::(\d))?\}")
 
 
+PERCENT = re.compile(r"(?<=\d) ?%(?!\w)")  # no break between the number and its sign
+
+
 def spoken(text: str, system: str = METRIC) -> str:
     """A sentence with each mark said in one system: 'Fed {food:1.36}' is 'Fed 1.36 kg' or 'Fed 3 lb'.
 
-    Text without marks comes back as it is, and so does a mark of no known kind.
+    Text without marks comes back as it is, and so does a mark of no known kind. A percentage is written one way
+    everywhere, however a rule or an older record wrote it.
     """
+    if "%" in text:
+        text = PERCENT.sub("\u00a0%", text)
     if "{" not in text:  # nearly always, and lists show hundreds of sentences
         return text
     return MARK.sub(lambda mark: _said(mark, system), text)

@@ -26,7 +26,7 @@ BOUNDS = (
     Bound("tan", "water.tan_mg_l", "total ammonia", "mg/L N"),
     Bound("nitrite", "water.nitrite_mg_l", "nitrite", "mg/L N"),
     Bound("nitrate", "water.nitrate_mg_l", "nitrate", "mg/L N"),
-    Bound("alkalinity", "water.alkalinity_mg_l", "alkalinity", "mg/L CaCO3", is_least=True),
+    Bound("alkalinity", "water.alkalinity_mg_l", "alkalinity", "mg/L CaCO₃", is_least=True),
     Bound("oxygen", "water.oxygen_mg_l", "oxygen", "mg/L", is_least=True),
     # Two pH units from end to end of the band: assumption.
     Bound("ph", "water.ph_low", "pH", "", is_least=True, widest=2.0),

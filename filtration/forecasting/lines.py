@@ -31,7 +31,7 @@ READ_AS = {
     "tan": ("total ammonia", "mg/L N"),
     "nitrite": ("nitrite", "mg/L N"),
     "nitrate": ("nitrate", "mg/L N"),
-    "alkalinity": ("alkalinity", "mg/L CaCO3"),
+    "alkalinity": ("alkalinity", "mg/L CaCO₃"),
     "ph": ("pH", ""),
 }
 # What a contradicted reading puts in doubt beside itself.

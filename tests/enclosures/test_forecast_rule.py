@@ -95,7 +95,7 @@ def test_a_bad_reading_still_asks_for_the_next_day():
     ("changes", "words"),
     [
         ({"doubt": "too_vague"}, "known to within 0.8 mg/L N only; the limit is 1 mg/L N"),
-        ({"quantity": "alkalinity", "limit": 80.0}, "alkalinity may fall below 80 mg/L CaCO3"),
+        ({"quantity": "alkalinity", "limit": 80.0}, "alkalinity may fall below 80 mg/L CaCO₃"),
         ({"quantity": "ph", "limit": 6.5}, "pH may fall below 6.5 on"),
         ({"quantity": "ph", "limit": 8.8}, "pH may pass 8.8 on"),
         ({"quantity": "unionized", "limit": 0.05}, "un-ionized ammonia may pass 0.05 mg/L N"),

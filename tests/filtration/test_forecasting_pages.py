@@ -158,7 +158,7 @@ class TestWords:
         assert [(line.state, line.words) for line in lines] == [
             (
                 "act",
-                "Alkalinity falls below 80 mg/L CaCO3 today: chance 60\u00a0%, more than 98\u00a0% tomorrow.",
+                "Alkalinity falls below 80 mg/L CaCO₃ today: chance 60\u00a0%, more than 98\u00a0% tomorrow.",
             ),
             ("watch", "Un-ionized ammonia passes 0.05 mg/L N tomorrow: chance 12\u00a0%."),
         ]
@@ -252,7 +252,7 @@ class TestHelp:
         circuit = a_water()
         WaterTestFactory(circuit=circuit, at=NOW - timedelta(hours=1), nitrite_n_mg_l=1.2)
         page = body(client, reverse("water_help", args=[circuit.pk]))
-        assert "Change 88\u00a0gal now (33% of the water)" in page  # a third of 1,000 L
+        assert "Change 88\u00a0gal now (33\u00a0% of the water)" in page  # a third of 1,000 L
         assert "<b>Do not feed until a test is good again; take out what was left.</b>" in page
         assert "veterinarian" in page
 

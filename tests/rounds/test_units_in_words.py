@@ -17,6 +17,7 @@ from refuge.rounds import reminders, services
 from refuge.rounds.delivery import send_waiting
 from refuge.rounds.models import Completion, Message, Task
 from refuge.rounds.planner import plan_site
+from refuge.units import spoken
 from tests import factories as make
 from tests.rounds.conftest import client_of, committed
 
@@ -72,7 +73,7 @@ class TestRound:
 
     def test_an_opened_task_says_its_reasons_and_what_to_do(self, walk, us):
         task = walk.task("enclosures.water_change", scope=walk.pond.circuit_id)
-        assert "Change 66 gal (25% of 264 gal)" in read(us, f"/tasks/{task.pk}/")
+        assert "Change 66 gal (25 % of 264 gal)" in read(us, f"/tasks/{task.pk}/")
         assert "Change 66 gal" in read(us, f"/tasks/{task.pk}/", **{"hx-request": "true"})
 
     def test_the_line_at_the_foot_and_the_row_after_finishing(self, walk, us):
@@ -205,3 +206,17 @@ class TestFiles:
         whole = zipfile.ZipFile(io.BytesIO(b"".join(answer.streaming_content)))
         assert "Plan: 1.36 kg" in text(whole.read("tasks.csv").decode())
         assert "Fed 1.36 kg" in text(whole.read("completions.csv").decode())
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ("53% of the water", "53\u00a0% of the water"),
+        ("about 23 % of it", "about 23\u00a0% of it"),
+        ("33\u00a0%", "33\u00a0%"),
+        ("{volume:0.333} (33%)", "333\u00a0L (33\u00a0%)"),
+        ("no share: %d", "no share: %d"),
+    ],
+)
+def test_a_percentage_is_written_one_way(written, said):
+    assert spoken(written) == said
