@@ -36,6 +36,7 @@ class QuantityField(forms.CharField):
     ) -> None:
         self.quantity, self.low, self.high, self.above = quantity, low, high, above
         self.system = units.METRIC
+        self.untouched: float | None = None  # what the form began with, in SI; set by the form
         super().__init__(**kw)
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
 
@@ -92,9 +93,20 @@ class QuantityField(forms.CharField):
 
     def prepare_value(self, value: Any) -> Any:
         if isinstance(value, int | float):
-            number = units.to_shown(value, self.quantity, self.system)
-            return f"{number:.6g}"
+            return _four_digits(units.to_shown(value, self.quantity, self.system))
         return value
+
+    def clean(self, value: Any) -> Any:
+        """What nobody touched stays what it was, to the last digit that is not shown."""
+        if self.untouched is None or value != self.prepare_value(self.untouched):
+            return super().clean(value)
+        self.validate(self.untouched)
+        return self.untouched
+
+
+def _four_digits(number: float) -> str:
+    """A number as somebody would type it: 2.664, 81.51, 1264; whole ones keep their digits."""
+    return f"{number:.0f}" if abs(number) >= 1000 else f"{number:.4g}"
 
 
 class NumberField(forms.FloatField):
@@ -137,7 +149,18 @@ def number(
     return field
 
 
-class UnitForm(PlainErrors, forms.Form):
+class KeepsUntouched(forms.BaseForm):
+    """Amounts are shown with fewer digits than are kept; sent back as they were shown, they are those kept."""
+
+    def _clean_fields(self) -> None:
+        for name, field in self.fields.items():
+            if isinstance(field, QuantityField):
+                began = self[name].initial
+                field.untouched = float(began) if isinstance(began, int | float) else None
+        super()._clean_fields()  # type: ignore[misc]
+
+
+class UnitForm(KeepsUntouched, PlainErrors, forms.Form):
     """A form whose quantities are typed and shown in one person's units: UnitForm(data, system="us")."""
 
     default_renderer = QUICK
@@ -148,7 +171,7 @@ class UnitForm(PlainErrors, forms.Form):
         set_system(self, system)
 
 
-class UnitModelForm(PlainErrors, forms.ModelForm):
+class UnitModelForm(KeepsUntouched, PlainErrors, forms.ModelForm):
     """The same for a model form; declare its QuantityFields by the model's field names."""
 
     default_renderer = QUICK

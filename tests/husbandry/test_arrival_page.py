@@ -213,7 +213,7 @@ class TestRefused:
             ("carapace_m", "9 m", "more than can be right"),
             ("quarantine_days", "20", "At least 30 days are the published floor"),
             ("quarantine_days", "", "Say how many days"),
-            ("quarantine_days", "0", "greater than or equal to 1"),
+            ("quarantine_days", "0", "you wrote 0"),
             ("enclosure", "", "Choose where it goes"),
         ],
     )

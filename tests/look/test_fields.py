@@ -6,7 +6,7 @@ import pytest
 from django import forms
 from django.template import Context, Template
 
-from refuge.forms import QuantityField
+from refuge.forms import QuantityField, UnitForm
 from refuge.templatetags import look
 
 
@@ -112,3 +112,31 @@ def test_no_errors_draw_nothing() -> None:
         Template("{% load look %}{% form_errors form %}").render(Context({"form": WeighingForm()})).strip()
         == ""
     )
+
+
+class Sized(UnitForm):
+    depth = QuantityField("length", above=0, high=3)
+
+
+@pytest.mark.parametrize(
+    ("metres", "system", "shown"),
+    [
+        (0.0266446, "metric", "2.664"),
+        (0.35, "us", "13.78"),
+        (1.2345678, "metric", "123.5"),
+        (0.2, "metric", "20"),
+    ],
+)
+def test_few_digits_are_shown_and_all_are_kept(metres: float, system: str, shown: str) -> None:
+    field = Sized(initial={"depth": metres}, system=system)["depth"]
+    assert f'value="{shown}"' in str(field)
+    again = Sized({"depth": shown}, initial={"depth": metres}, system=system)
+    assert again.is_valid() and again.cleaned_data["depth"] == metres
+    anew = Sized({"depth": "8"}, initial={"depth": metres}, system=system)
+    assert anew.is_valid() and anew.cleaned_data["depth"] == pytest.approx(
+        0.08 if system == "metric" else 0.2032
+    )
+
+
+def test_an_untouched_amount_out_of_bounds_is_refused_all_the_same() -> None:
+    assert not Sized({"depth": "400"}, initial={"depth": 4.0}).is_valid()
