@@ -115,7 +115,7 @@ def running(
     No query beside those for the unit with its layers, pump and build.
     """
     build = getattr(unit, "build", None)
-    own = own_load(water, mature_g_day)
+    own = own_load(water, mature_g_day, runs=facts.state in RUNNING)
     try:
         found = _planned(unit, build, water) if build else _rebuilt(unit, water, surface_m2)
         if found.design is None:
@@ -169,10 +169,15 @@ def _measured_words(design: Design, facts: FilterFacts, new: Verdict) -> tuple[s
     return which, words
 
 
-def own_load(water: CircuitFacts, mature_g_day: float) -> float:
-    """This filter's part of its water's load: by what each carries once mature; all of it if none runs yet."""
-    every = water.mature_capacity_tan_g_day
-    return water.tan_g_day * (mature_g_day / every if every and mature_g_day else 1.0)
+def own_load(water: CircuitFacts, mature_g_day: float, *, runs: bool = True) -> float:
+    """This filter's part of its water's load: by what each carries once mature; all of it if none runs yet.
+
+    One that does not run is judged as if it ran beside those that do.
+    """
+    running = water.mature_capacity_tan_g_day or 0.0
+    every = running if runs else running + mature_g_day
+    share = mature_g_day / every if every and mature_g_day else 1.0
+    return water.tan_g_day * min(share, 1.0)
 
 
 def _bed(unit: FilterUnit) -> tuple[BedLayer, ...]:

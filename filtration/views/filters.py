@@ -75,7 +75,7 @@ def _filter(page: Page, site_price: float | None = None) -> dict[str, Any]:
         "facts": facts,
         "harm_percent": round(100 * facts.harm_left_today),
         "water": water,
-        "own_tan_g_day": own_load(water, row.mature_capacity) if facts.state in RUNNING else 0.0,
+        "own_tan_g_day": own_load(water, row.mature_capacity) if facts.state in RUNNING else None,
         "load_state": load_state(water.load_share, water.animals),
         "limit_l": limit_l,
         "limit_m3": limit_l / 1000,

@@ -24,8 +24,10 @@ from refuge.rounds.planner import moment_for
 from tests.factories import (
     AreaFactory,
     EnclosureFactory,
+    FeedingFactory,
     FilterDesignFactory,
     FilterUnitFactory,
+    PumpFactory,
     RefugeFactory,
     UserFactory,
 )
@@ -48,6 +50,11 @@ def look(unit, surface_m2=2.0):
         others=others,
         site_price_per_kwh=0.4,
     )
+
+
+def feed(circuit):
+    for days in range(1, 14):
+        FeedingFactory(enclosure=circuit.enclosures.get(), at=timezone.now() - timedelta(days=days))
 
 
 def bucket(unit, seconds, at=None):
@@ -136,10 +143,25 @@ class TestWithOthers:
         assert look(unit).verdict.numbers.others.flow_m3_h == pytest.approx(1.0)
 
     def test_one_filter_is_held_against_its_part_of_the_load(self, unit):
+        feed(unit.circuit)
         FilterUnitFactory(circuit=unit.circuit, layers=[("river_rock", 0.25), ("lava_rock", 0.35)])
         found = look(unit)
         whole = load_facts(None, moment_for()).circuit[unit.circuit_id].tan_g_day
         assert found.own_tan_g_day == pytest.approx(whole / 2)
+        assert whole > 0
+
+    @pytest.mark.parametrize("state", ["building", "resting"])
+    def test_one_that_does_not_run_is_judged_as_if_it_ran_beside_those_that_do(self, unit, state):
+        feed(unit.circuit)
+        still = FilterUnitFactory(
+            circuit=unit.circuit, state=state, inlet_bore_m=0.032, return_bore_m=0.05, pumped=False
+        )
+        PumpFactory(filter=still, shutoff_head_m=2.6)
+        whole = load_facts(None, moment_for()).circuit[unit.circuit_id].tan_g_day
+        assert whole > 0
+        assert look(still).own_tan_g_day == pytest.approx(whole / 2)
+        assert look(unit).own_tan_g_day == pytest.approx(whole)
+        assert look(still).verdict.numbers.others.tan_g_day == pytest.approx(whole / 2)
 
 
 class TestMeasuredFlow:
