@@ -11,6 +11,7 @@ from filtration.designing.bucket_words import SERIOUS, STEADY, flow_findings
 from filtration.designing.existing import Reconstruction, reconstruct
 from filtration.designing.findings import Finding
 from filtration.designing.steps import BUCKET_M3
+from filtration.designing.words import percent
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.blockage import calibrated, expected_flow_m3_h, explain_flow
 from filtration.hydraulics.deposit import capacity_kg
@@ -163,8 +164,8 @@ def _measured_words(design: Design, facts: FilterFacts, new: Verdict) -> tuple[s
         return which, f"{which}: more than the {amount(was, 'flow')} when new."
     share = explain_flow(design, value, was).missing_head_m / design.pump.curve.head_m(value)
     words = (
-        f"{which}: {value / was:.0%} of when new. What has come to hold it back since, between the stones, in the "
-        f"strainer or in the pump, takes {share:.0%} of the pump's head. Clean: {limits_flow(new.numbers)}"
+        f"{which}: {percent(value / was)} of when new. What has come to hold it back since, between the stones, in the "
+        f"strainer or in the pump, takes {percent(share)} of the pump's head. Clean: {limits_flow(new.numbers)}"
     )
     return which, words
 

@@ -185,9 +185,9 @@ class TestMeasuredFlow:
         bucket(unit, 80)
         found = look(unit)
         assert found.now.numbers.point.flow_m3_h == pytest.approx(0.9, rel=1e-6)
-        assert "{flow:0.9}: 50% of when new" in found.limits_flow
+        assert "{flow:0.9}: 50\u00a0% of when new" in found.limits_flow
         # 2.6 m at rest by a parabola of 3.0 m3/h: the pump gives 2.6 (1 - 0.09) = 2.366 m at 0.9 m3/h.
-        share = int(re.search(r"takes (\d+)% of the pump's head", found.limits_flow)[1]) / 100
+        share = int(re.search(r"takes (\d+)\u00a0% of the pump's head", found.limits_flow)[1]) / 100
         assert found.now.numbers.point.heads.total == pytest.approx(2.366, rel=1e-3)
         assert 0.2 < share < 0.9
 
