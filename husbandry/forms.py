@@ -1,5 +1,7 @@
 """What people type about animals."""
 
+from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -26,26 +28,32 @@ class FeedingForm(RecordForm):
         return data
 
 
+ExpectedAt = Callable[[datetime], int]
+
+
 class HeadCountForm(RecordForm):
     """How many were seen, of how many that live there."""
 
     seen = forms.IntegerField(label="Animals seen", min_value=0, widget=forms.TextInput)
 
-    def __init__(self, *args: Any, expected: int = 0, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, expected: int = 0, expected_at: ExpectedAt, **kwargs: Any) -> None:
+        """expected: how many live there as it is shown. expected_at: how many did at the time that is entered."""
         super().__init__(*args, **kwargs)
-        self.expected = expected
+        self.expected_at = expected_at
         self.fields["seen"].help_text = f"{expected} live here."
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        seen = data.get("seen")
-        if seen is None:
+        seen, at = data.get("seen"), data.get("at")
+        if seen is None or at is None:
             return data
-        if seen > self.expected:
+        expected = self.expected_at(at)
+        if seen > expected:
             self.add_error(
-                "seen", f"{seen} is more than the {self.expected} that live here. Check the number."
+                "seen",
+                f"{seen} is more than the {expected} that lived here at that time. Check the number and the time.",
             )
-        elif seen < self.expected and not data.get("note", "").strip():
+        elif seen < expected and not data.get("note", "").strip():
             self.add_error("note", "Somebody is missing. Say who, and what you did to find them.")
         return data
 

@@ -1,6 +1,10 @@
 """How work with the animals is entered."""
 
+from datetime import datetime
+from functools import partial
 from typing import Any
+
+from django.utils import timezone
 
 from enclosures.models import Enclosure
 from husbandry import services, stays
@@ -19,12 +23,11 @@ from husbandry.models import (
     HeadCount,
     HealthRecord,
     Measurement,
-    Placement,
     Quarantine,
     QuarantineCheck,
 )
 from refuge.people.selectors import site_today
-from refuge.rounds.recording import About, Recorder, Saved, register
+from refuge.rounds.recording import About, Recorder, Saved, differs, register
 from refuge.rules.words import amount
 
 COMMON = ("at", "uuid", "note")
@@ -165,13 +168,17 @@ class HeadCounting(AnimalRecorder):
         return f"{record.seen} of {record.expected} seen"
 
     def amend_options(self, record: HeadCount) -> dict[str, Any]:
-        return {"expected": record.expected}
+        def expected_at(at: datetime) -> int:
+            is_other = differs(record.at, at)
+            return services.living_in(record.enclosure_id, at) if is_other else record.expected
 
-    def _expected(self, subject_id: int) -> int:
-        return Placement.objects.filter(enclosure=subject_id, ends_at__isnull=True).count()
+        return {"expected": record.expected, "expected_at": expected_at}
 
     def form_options(self, subject_id: int) -> dict[str, Any]:
-        return {"expected": self._expected(subject_id)}
+        return {
+            "expected": services.living_in(subject_id, timezone.now()),
+            "expected_at": partial(services.living_in, subject_id),
+        }
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
         count = services.head_count_record(
@@ -180,7 +187,10 @@ class HeadCounting(AnimalRecorder):
         return Saved(count, self.words(count))
 
     def one_tap(self, subject_id: int, prefill: dict[str, Any]) -> dict[str, Any]:
-        return {"seen": self._expected(subject_id)}
+        return {"seen": None}  # all that lived there at the time of the tap, which may be sent later
+
+    def columns(self, cleaned: dict[str, Any]) -> dict[str, Any]:
+        return {} if cleaned["seen"] is None else super().columns(cleaned)
 
 
 @register

@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.core.files.storage import Storage
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from enclosures.models import Enclosure
@@ -97,12 +98,19 @@ def _table(enclosure: Enclosure | None, animal: Animal | None, at: datetime) -> 
         return placement.enclosure, placement.circuit_id
     if enclosure is None:
         raise HusbandryError("Say which animal or which enclosure was fed.")
-    return enclosure, enclosure.circuit_id
+    # Re-plumbed since, the enclosure had another water then: those who ate there say which.
+    there = Q(ends_at__isnull=True) | Q(ends_at__gt=at)
+    eaters = Placement.objects.filter(there, enclosure=enclosure, starts_at__lte=at)
+    then = eaters.values_list("circuit_id", flat=True).first()
+    return enclosure, then or enclosure.circuit_id
 
 
 @transaction.atomic
 def feeding_amend(*, record: Feeding, by: User, reason: str, **changes: Any) -> Feeding:
-    """Correct a meal; its load is computed anew."""
+    """Correct a meal; its load is computed anew. At another time it counts where the eater was then.
+
+    Raises HusbandryError as `feeding_record` does.
+    """
     offered = changes.get("offered_kg", record.offered_kg)
     refused = changes.get("refused", record.refused)
     left = offered if refused else changes.get("left_kg", record.left_kg)
@@ -113,30 +121,43 @@ def feeding_amend(*, record: Feeding, by: User, reason: str, **changes: Any) -> 
         offered - left, 0.0, food.protein_fraction, food.water_fraction, food.phosphorus_fraction
     )
     changes |= {"left_kg": left, "tan_g": load.tan_g, "solids_g": load.solids_g}
+    if "at" in changes:
+        changes["enclosure"], changes["circuit_id"] = _table(record.enclosure, record.animal, changes["at"])
     amended = amend(record=record, by=by, reason=reason, **changes)
-    announce([record.circuit_id])
+    announce({record.circuit_id, amended.circuit_id})
     return amended
 
 
 @transaction.atomic
 def head_count_record(
-    *, enclosure: Enclosure, by: User | None, at: datetime, uuid: UUID, seen: int, note: str = ""
+    *, enclosure: Enclosure, by: User | None, at: datetime, uuid: UUID, seen: int | None, note: str = ""
 ) -> HeadCount:
-    """Record how many animals of an enclosure were seen; how many should be there is counted here.
+    """Record how many animals of an enclosure were seen (None: all); how many lived there then is counted here.
 
-    Raises HusbandryError when more were seen than live there.
+    Raises HusbandryError when more were seen than lived there.
     """
-    expected = Placement.objects.filter(enclosure=enclosure, ends_at__isnull=True).count()
-    if seen > expected:
-        raise HusbandryError(
-            f"{seen} seen, but {expected} live here. Check the number, or move the animal first."
-        )
+    expected = living_in(enclosure.pk, at)
+    seen = expected if seen is None else seen
+    _check_seen(seen, expected)
     count, is_new = record_once(
         HeadCount, uuid=uuid, enclosure=enclosure, by=by, at=at, seen=seen, expected=expected, note=note
     )
     if is_new:
         announce([enclosure.circuit_id])
     return count
+
+
+def living_in(enclosure_id: int, at: datetime) -> int:
+    """How many animals lived in an enclosure at an instant: 1 query."""
+    there = Q(ends_at__isnull=True) | Q(ends_at__gt=at)
+    return Placement.objects.filter(there, enclosure=enclosure_id, starts_at__lte=at).count()
+
+
+def _check_seen(seen: int, expected: int) -> None:
+    if seen > expected:
+        raise HusbandryError(
+            f"{seen} seen, but {expected} lived here at that time. Check number and time, or move the animal first."
+        )
 
 
 @transaction.atomic
@@ -211,7 +232,13 @@ def announce_animal(animal: Animal) -> None:
 def animal_record_amend(
     *, record: Measurement | HealthRecord | HeadCount, by: User, reason: str, **changes: Any
 ) -> Any:
-    """Correct a weight, a health record or a head count, keeping the earlier version."""
+    """Correct a weight, a health record or a head count, keeping the earlier version.
+
+    A head count at another time is held against those who lived there then.
+    """
+    if isinstance(record, HeadCount) and "at" in changes:
+        changes["expected"] = living_in(record.enclosure_id, changes["at"])
+        _check_seen(changes.get("seen", record.seen), changes["expected"])
     amended = amend(record=record, by=by, reason=reason, **changes)
     if isinstance(record, HeadCount):
         announce([record.enclosure.circuit_id])

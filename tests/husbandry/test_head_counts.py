@@ -8,11 +8,12 @@ import time_machine
 
 from husbandry.models import HeadCount
 from husbandry.rules import all_seen
-from husbandry.services import head_count_record
+from husbandry.services import HusbandryError, animal_record_amend, head_count_record
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.models import Message, Task
 from refuge.rounds.planner import moment_for, plan_site
-from refuge.rounds.services import task_set_aside
+from refuge.rounds.recording import recorder
+from refuge.rounds.services import record_new, task_set_aside
 from refuge.rules.limits import LimitsFor
 from tests import factories as make
 from tests.rounds.conftest import committed
@@ -99,3 +100,46 @@ class TestOneThatMissedSome:
         facts = load_facts(None, moment_for()).enclosure[pond.pk]
         assert facts.last_counted == (1, 5)
         assert [each.kind for each in all_seen(facts, LimitsFor({}), TODAY)] == ["elapsed"]
+
+
+class TestEnteredLate:
+    """Two of the five left an hour ago."""
+
+    @pytest.fixture(autouse=True)
+    def smaller(self, pond):
+        for each in list(pond.placements.all())[:2]:
+            each.ends_at = NOW - timedelta(hours=1)
+            each.save()
+
+    def test_it_is_held_against_those_who_lived_there_then(self, pond):
+        late = count(pond, 5, NOW - timedelta(hours=3))
+        assert (late.seen, late.expected) == (5, 5)
+        assert count(pond, 3).expected == 3
+
+    def test_more_than_those_is_refused(self, pond):
+        for seen, at in ((4, NOW), (6, NOW - timedelta(hours=3))):
+            with pytest.raises(HusbandryError, match="lived here at that time"):
+                count(pond, seen, at)
+
+    @pytest.mark.parametrize(("seen", "wrong"), [("5", []), ("6", ["seen"])])
+    def test_the_form_goes_by_the_time_that_is_entered(self, pond, seen, wrong):
+        at = NOW - timedelta(hours=3)
+        form = recorder("head_count").form(pond.pk, data={"seen": seen, "at": f"{at:%Y-%m-%dT%H:%M}"})
+        assert list(form.errors) == wrong
+        assert "3 live here" in form.fields["seen"].help_text
+
+    def test_all_seen_in_one_tap_means_those_of_the_time_of_the_tap(self, pond, manager):
+        kind = recorder("head_count")
+        tap = {**kind.one_tap(pond.pk, {}), "uuid": uuid4(), "at": NOW - timedelta(hours=3), "note": ""}
+        for _ in range(2):
+            saved = record_new(kind=kind, subject_id=pond.pk, by=manager, cleaned=tap)
+            assert saved.summary == "5 of 5 seen"
+        assert HeadCount.objects.count() == 1
+
+    def test_corrected_to_another_time_it_is_held_against_those_of_that_time(self, pond, manager):
+        record = count(pond, 3)
+        earlier = NOW - timedelta(hours=3)
+        amended = animal_record_amend(record=record, by=manager, reason="Earlier", at=earlier)
+        assert (amended.seen, amended.expected) == (3, 5)
+        form = recorder("head_count").amend_form(amended, data={"seen": "5", "at": f"{NOW:%Y-%m-%dT%H:%M}"})
+        assert "seen" in form.errors
