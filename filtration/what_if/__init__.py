@@ -7,7 +7,7 @@ compare.py     two forecasts in numbers (plain Python)
 telling.py     two forecasts in words (plain Python)
 drawing.py     two forecasts on the same axes, as shapes (plain Python)
 ahead.py       the water as it is, gathered from its records; the change made; both looked at
-forms.py       what people type
+forms.py       what people type; ready.py: links that fill it
 shown.py       an outlook as its page shows it
 prospects.py   what a newcomer would do to a water, for the page of an arrival; arrivals.py registers it
 """

@@ -8,7 +8,7 @@ from filtration.forecast.ensemble import MEMBERS
 from filtration.forecast.inputs import BED_OXYGEN_HOURS, RINSE_LOSS
 from filtration.forecasting.young import WITHIN_DAYS
 from filtration.what_if.ahead import Outlook, Water
-from filtration.what_if.compare import Course
+from filtration.what_if.compare import CARE, Course
 from filtration.what_if.drawing import Sketch, sketch
 from filtration.what_if.signs import Sign
 from filtration.what_if.telling import (
@@ -51,6 +51,7 @@ class Row:
     chance: tuple[str, str]
     days: tuple[str, str]
     second_week: tuple[str, str]
+    is_changed: bool = True
 
     @property
     def limit(self) -> str:
@@ -59,7 +60,11 @@ class Row:
 
     @property
     def kind(self) -> str:
-        return self.course.verdict
+        """'worse', 'better' or 'same' with a change; without one 'risk', 'calm' or 'low'."""
+        if self.is_changed:
+            return self.course.verdict
+        side = self.course.before
+        return "risk" if side.worst_chance >= CARE else ("calm" if side.is_calm else "low")
 
 
 def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
@@ -108,9 +113,9 @@ def with_signs(found: Verdict, told: Sequence[Sign]) -> Verdict:
 
 def _calmness(row: Row) -> int:
     """What is to be drawn first: what harms or changes, before what stays calm."""
-    if not row.course.is_calm and row.kind != "same":
-        return 0
-    return 1 if not row.course.is_calm else 2
+    if row.course.is_calm:
+        return 2
+    return 1 if row.kind in ("same", "low") else 0
 
 
 def _row(course: Course, water: Water, *, is_changed: bool) -> Row:
@@ -123,6 +128,7 @@ def _row(course: Course, water: Water, *, is_changed: bool) -> Row:
         chance=tuple(chance_text(side.worst_chance) for side in sides),  # type: ignore[arg-type]
         days=tuple(days_text(side.days_beyond) for side in sides),  # type: ignore[arg-type]
         second_week=tuple(swing_text(side) for side in sides),  # type: ignore[arg-type]
+        is_changed=is_changed,
     )
 
 

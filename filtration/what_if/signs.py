@@ -15,6 +15,7 @@ from refuge.rules.triggers import day_text
 
 NAMED = 4  # names that are said one by one; of the others only how many
 NO_LOSS = 0.95  # a stop that leaves so much (0 to 1) of the bacteria is as good as none
+SMALLEST_LOAD = 0.05  # g TAN a day that is said
 UNFILTERED: tuple[Step, ...] = (
     ("vial", "Test ammonia, nitrite and pH every day, and before each meal."),
     (
@@ -120,7 +121,8 @@ def _no_filter(water: CircuitFacts, who: str) -> Sign:
     if not water.animals:
         return Sign("watch", f"{who}No filter runs, and nobody lives in it")
     lives = "1 animal lives" if water.animals == 1 else f"{water.animals} animals live"
-    head = f"{who}No filter: carries 0 of {water.tan_g_day:.1f} g TAN a day, and {lives} in it"
+    load = f" of {water.tan_g_day:.1f} g TAN a day" if water.tan_g_day >= SMALLEST_LOAD else ""
+    head = f"{who}No filter: carries 0{load}, and {lives} in it"
     return Sign("act", head, steps=UNFILTERED)
 
 

@@ -116,12 +116,14 @@ def leading(found: Sequence[Course], *, is_changed: bool) -> Course | None:
     """The quantity to show first: what the verdict is about, else what comes nearest to a danger."""
     if not found:
         return None
-    if is_changed:
-        sides = _by_verdict(found)
-        first = "better" if _only_nearer(sides) or not sides["worse"] else "worse"
-        if sides[first]:
-            return sides[first][0]
-    return max(found, key=lambda each: max(each.after.worst_chance, each.before.worst_chance))
+    sides = _by_verdict(found)
+    first = "better" if _only_nearer(sides) or not sides["worse"] else "worse"
+    told = sides[first] if is_changed else _at_risk(found)
+    return (
+        told[0]
+        if told
+        else max(found, key=lambda each: max(each.after.worst_chance, each.before.worst_chance))
+    )
 
 
 def verdict(found: Sequence[Course], today: date, *, is_changed: bool) -> Verdict:
@@ -171,7 +173,7 @@ def _gravity(course: Course) -> tuple[bool, bool, int, float]:
 
 
 def _as_it_is(found: Sequence[Course], today: date) -> Verdict:
-    risky = sorted((each for each in found if each.before.worst_chance >= AT_RISK), key=_gravity)
+    risky = _at_risk(found)
     if not risky:
         return Verdict("good", ALL_WELL)
     side = risky[0].before
@@ -183,6 +185,11 @@ def _as_it_is(found: Sequence[Course], today: date) -> Verdict:
 def sentence_start(words: str) -> str:
     """The name of a quantity at the start of a sentence: pH keeps its spelling."""
     return words if words.startswith("pH") else words[:1].upper() + words[1:]
+
+
+def _at_risk(found: Sequence[Course]) -> list[Course]:
+    """What is at risk as the water is, the gravest first."""
+    return sorted((each for each in found if each.before.worst_chance >= AT_RISK), key=_gravity)
 
 
 def _likely(course: Course, side: Side, today: date) -> str:
@@ -206,9 +213,13 @@ def _worse(course: Course, today: date) -> str:
     """The first of them with its day and its number."""
     if course.telling[0] == "value":
         return _peaks(course)
-    if course.after.is_likely:
-        return f"{_likely(course, course.after, today)}, for {_of_days(course.after)}; before {_days(course.before)}"
-    return f"{_maybe(course, course.after, today)}; before {chance_text(course.before.worst_chance)}"
+    before = chance_text(course.before.worst_chance)
+    if not course.after.is_likely:
+        return f"{_maybe(course, course.after, today)}; before {before}"
+    words = _likely(course, course.after, today)
+    if course.telling[0] == "chance":
+        return f"{words}, chance up to {chance_text(course.after.worst_chance)}; before {before}"
+    return f"{words}, for {_of_days(course.after)}; before {_days(course.before)}"
 
 
 def _better(course: Course) -> str:

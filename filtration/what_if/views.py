@@ -12,6 +12,7 @@ from enclosures.models import Circuit
 from filtration.views.forecasts import step_shown
 from filtration.what_if.ahead import Water, look, water_now, water_while_typing
 from filtration.what_if.forms import WhatIfForm
+from filtration.what_if.ready import ready_made
 from filtration.what_if.shown import GROUPS, shown
 from refuge.people.access import staff_required
 from refuge.people.models import User
@@ -51,6 +52,7 @@ def _context(circuit: Circuit, water: Water, form: WhatIfForm) -> dict[str, Any]
         "water": water,
         "today": water.moment.today,
         "mistakes": [form[name] for name in form.errors],
+        "ready": ready_made(water) if water.gathered else [],
         "steps": [step_shown(*each) for each in told["steps"]],
     }
 

@@ -163,6 +163,12 @@ class TestVerdict:
             "Worse: un-ionized ammonia is likely too high tomorrow, for 2.0 of 14 days; before none"
         )
 
+    def test_likely_either_way_it_is_told_by_its_chance(self):
+        found = verdict([course({"chances": 0.55}, {"chances": [0.7] + [0.55] * 13})], is_changed=True)
+        assert found.words == (
+            "Worse: un-ionized ammonia is likely too high from today, chance up to 70\u00a0%; before 55\u00a0%"
+        )
+
     def test_what_may_be_is_not_called_likely(self):
         found = verdict([course({"chances": 0.03}, {"chances": 0.3})], is_changed=True)
         assert (found.kind, found.words) == (
@@ -224,6 +230,7 @@ class TestVerdict:
         found = verdict([low, nitrite], is_changed=False)
         assert (found.kind, found.words) == ("act", "Nitrite is likely too high from Friday")
         assert found.more == "At risk too: oxygen."
+        assert leading([low, nitrite], is_changed=False) is nitrite
         maybe = verdict([low], is_changed=False)
         assert (maybe.kind, maybe.words) == (
             "watch",

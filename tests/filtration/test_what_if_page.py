@@ -17,6 +17,7 @@ from filtration.harms.services import harm_record
 from filtration.what_if.ahead import look, water_now, water_of
 from filtration.what_if.forms import DegreesField, WhatIfForm
 from filtration.what_if.kept import forget
+from filtration.what_if.ready import ready_made
 from filtration.what_if.shown import shown
 from husbandry.models import Animal, FeedingPlan
 from refuge.rounds.loaders import load_facts
@@ -97,6 +98,17 @@ class TestCompared:
         shown = text(staff.get(path))
         assert "As it is" in shown and "Nothing is changed yet" in shown
         assert "What the work would be" not in shown
+
+    def test_the_picture_is_of_what_the_first_sentence_says_and_every_value_says_how_it_stands(
+        self, staff, path
+    ):
+        context = staff.get(path).context
+        verdict, rows = context["verdict"], context["rows"]
+        assert context["first"] in rows and len(context["others"]) == len(rows) - 1
+        if verdict.kind != "good":
+            assert verdict.words.startswith(context["first"].name)
+        assert {row.kind for row in rows} <= {"risk", "calm", "low"}
+        assert all((row.kind == "calm") == ("stays" in row.words) for row in rows)
 
     def test_the_same_meal_daily_is_plainly_worse_than_weekly(self, staff, path):
         shown = text(staff.get(path, {"plan_every_days": "1", "plan_ration_kg": "1.36"}))
@@ -386,6 +398,34 @@ class TestCost:
         make.WaterTestFactory(circuit=tank.circuit, tan_mg_l=2.0)
         second = water_of(tank.circuit_id, moment_for())
         assert digest(first.gathered) != digest(second.gathered)
+
+
+class TestReadyMade:
+    """Links that fill the form: each must be understood by it, and change something."""
+
+    def test_they_offer_what_the_water_has(self, tank):
+        words = [each.words for each in ready_made(water_of(tank.circuit_id, moment_for()))]
+        assert words == ["Feed every day", "Pumps off overnight", "One animal more"]
+
+    def test_each_fills_the_form_and_is_compared(self, staff, path):
+        links = staff.get(path).context["ready"]
+        for each in links:
+            answer = staff.get(f"{path}?{each.query}")
+            assert answer.status_code == 200
+            assert answer.context["outlook"].is_changed
+            for name, value in each.typed.items():
+                assert answer.context["form"][name].value() == value
+            assert each.query.replace("&", "&amp;") in answer.content.decode()
+
+    def test_daily_meals_are_offered_weekly(self, tank):
+        FeedingPlan.objects.update(every_days=1)
+        assert ready_made(water_of(tank.circuit_id, moment_for()))[0].words == "Feed once a week"
+
+    def test_without_food_or_weights_nothing_is_made_up(self, tank):
+        FeedingPlan.objects.update(ends_on=timezone.localdate())
+        assert [each.words for each in ready_made(water_of(tank.circuit_id, moment_for()))] == [
+            "Pumps off overnight"
+        ]
 
 
 class TestSameAsTheForecast:

@@ -67,6 +67,11 @@ class TestWithoutFilter:
         advice = " ".join(words for _, words in sign.steps)
         assert all(part in advice for part in ("every day", "no food", "Change water", "Move the animals"))
 
+    def test_without_any_load_no_grams_are_said(self, facts):  # noqa: F811
+        facts.circuit[1] = replace(facts.circuit[1], planned_tan_g_day=0.0, animals=20)
+        [sign] = told(facts, WithoutFilter(1, 1.0, 1.0))
+        assert (sign.kind, sign.words) == ("act", "No filter: carries 0, and 20 animals live in it")
+
     def test_one_of_two_is_no_water_without_a_filter(self, facts):  # noqa: F811
         facts.filter[2] = replace(facts.filter[2], circuit_id=1)
         assert told(facts, WithoutFilter(1, 0.5, 0.5)) == []
