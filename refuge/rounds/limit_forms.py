@@ -40,8 +40,13 @@ class LimitForm(PlainErrors, forms.Form):
         super().__init__(*args, **kwargs)
         self.spec, self.today = spec, today
         self.fields["place"].choices = places
-        self.fields["value"].unit = spec.unit
-        self.fields["value"].help_text = f"From {spec.low:g} to {spec.high:g} {spec.unit}".rstrip() + "."
+        self.fields["value"].unit = spec.typed_unit
+        self.fields["value"].help_text = f"{spec.range_words.capitalize()}."
+
+    def clean_value(self) -> float | None:
+        """A share is typed as percent."""
+        value: float | None = self.cleaned_data["value"]
+        return value / 100 if value is not None and self.spec.is_part else value
 
     def clean_place(self) -> tuple[str, int]:
         kind, _, scope_id = self.cleaned_data["place"].partition(":")
@@ -70,7 +75,7 @@ class LimitForm(PlainErrors, forms.Form):
         try:
             self.spec.check(value)
         except OutOfRange as error:
-            self.add_error("value", f"{value:g} cannot be used.\nIt must be {error.allowed}.")
+            self.add_error("value", f"{self.spec.number(value)} cannot be used.\nIt must be {error.allowed}.")
 
     @property
     def can_preview(self) -> bool:

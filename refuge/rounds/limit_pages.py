@@ -24,10 +24,14 @@ class LimitRow:
     """One limit as the list shows it."""
 
     spec: LimitSpec
-    value: float
+    said: str
     is_own: bool  # the site's own value, not the default
     exceptions: int  # circuits and filters with a value of their own
     last: Limit | None
+
+    @property
+    def default(self) -> str:
+        return self.spec.said(self.spec.default)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,7 @@ class OwnValue:
     kind: str
     scope_id: int
     label: str
-    value: float
+    said: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,7 @@ class HistoryRow:
 
     limit: Limit
     place: str
+    said: str  # empty: back to the wider value
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +84,11 @@ def limit_groups(moment: Moment) -> list[LimitGroup]:
         setting = limits.resolve(spec.key, moment.overrides)
         groups[spec.key.partition(".")[0]].append(
             LimitRow(
-                spec, setting.value, setting.origin == "site", exceptions[spec.key], latest.get(spec.key)
+                spec,
+                spec.said(setting.value),
+                setting.origin == "site",
+                exceptions[spec.key],
+                latest.get(spec.key),
             )
         )
     return [LimitGroup(name.capitalize(), rows) for name, rows in groups.items()]
@@ -101,7 +110,7 @@ def place_labels(facts: Facts) -> dict[Place, str]:
 def own_values(key: str, moment: Moment, labels: dict[Place, str]) -> list[OwnValue]:
     """Circuits and filters with a value of their own, by name."""
     found = [
-        OwnValue(kind, scope_id, labels.get((kind, scope_id), f"{kind} {scope_id}"), value)
+        OwnValue(kind, scope_id, labels.get((kind, scope_id), f"{kind} {scope_id}"), limits[key].said(value))
         for (own, kind, scope_id), value in moment.overrides.items()
         if own == key and kind != "site"
     ]
@@ -111,7 +120,15 @@ def own_values(key: str, moment: Moment, labels: dict[Place, str]) -> list[OwnVa
 def history(key: str, labels: dict[Place, str]) -> list[HistoryRow]:
     """Every value that was ever set, the newest first: 1 query."""
     rows = Limit.objects.filter(key=key).select_related("by").order_by("-entered_at", "-pk")
-    return [HistoryRow(row, labels.get((row.scope_kind, row.scope_id), row.scope_kind)) for row in rows]
+    said = limits[key].said
+    return [
+        HistoryRow(
+            row,
+            labels.get((row.scope_kind, row.scope_id), row.scope_kind),
+            "" if row.value is None else said(row.value),
+        )
+        for row in rows
+    ]
 
 
 def tasks_by_limit(key: str) -> tuple[list[Task], int]:

@@ -69,7 +69,9 @@ def _context(spec: LimitSpec, moment: Moment, facts: Facts, form: LimitForm) -> 
     return {
         "spec": spec,
         "form": form,
-        "setting": limits.resolve(spec.key, moment.overrides),
+        "setting": (setting := limits.resolve(spec.key, moment.overrides)),
+        "in_force": spec.said(setting.value),
+        "default": spec.said(spec.default),
         "own_values": limit_pages.own_values(spec.key, moment, labels),
         "history": limit_pages.history(spec.key, labels),
         "tasks": tasks,
@@ -100,9 +102,7 @@ def _save(request: HttpRequest, spec: LimitSpec, form: LimitForm) -> HttpRespons
         from_on=data["from_on"],
         by=cast(User, request.user),
     )
-    said = (
-        f"{data['value']:g} {spec.unit}".strip() if data["value"] is not None else "back to the wider value"
-    )
+    said = spec.said(data["value"]) if data["value"] is not None else "back to the wider value"
     messages.success(
         request, f"{spec.title}: {said}, from {day_text(data['from_on'])}. The plan is made anew."
     )

@@ -35,8 +35,7 @@ class UsedLimit:
 
     key: str
     title: str
-    value: float
-    unit: str
+    said: str
     origin: str
 
 
@@ -44,7 +43,10 @@ def used_words(used: list[dict[str, Any]]) -> list[UsedLimit]:
     """The limits a task went by, as it keeps them; one that is not defined any more is left out."""
     return [
         UsedLimit(
-            each["key"], limits[each["key"]].title, each["value"], each["unit"], ORIGINS[each["origin"]]
+            each["key"],
+            limits[each["key"]].title,
+            limits[each["key"]].said(each["value"]),
+            ORIGINS[each["origin"]],
         )
         for each in used
         if each["key"] in limits

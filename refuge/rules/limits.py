@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from refuge.errors import ClearmereError, OutOfRange
 
+PARTS = ("_share", "_chance")
+COUNTED = ("days", "tests")
 COMMON_PRACTICE = "common practice, no source"
 
 
@@ -28,10 +30,36 @@ class LimitSpec:
     source: str = COMMON_PRACTICE
     scopes: tuple[str, ...] = ("site", "circuit")
 
+    @property
+    def is_part(self) -> bool:
+        """Whether it is a share or a chance: kept as 0 to 1, said and typed as percent."""
+        return self.key.endswith(PARTS)
+
+    @property
+    def typed_unit(self) -> str:
+        """The unit in which a value is typed: 'days', '% of capacity'."""
+        return f"% {self.unit}".rstrip() if self.is_part else self.unit
+
+    def number(self, value: float) -> str:
+        """A value as it is typed: '30' of a share of 0.3."""
+        return f"{value * 100:.6g}" if self.is_part else f"{value:g}"
+
+    def said(self, value: float) -> str:
+        """A value with its unit, as it is read: '30 % of the void', '1 day', '14 days'."""
+        if self.is_part:
+            return f"{self.number(value)}\u00a0% {self.unit}".rstrip()
+        one = value == 1 and self.unit in COUNTED
+        return f"{value:g} {self.unit.removesuffix('s') if one else self.unit}".rstrip()
+
+    @property
+    def range_words(self) -> str:
+        """What a value may be: 'from 1 to 90 days', 'from 5 to 90 % of the void'."""
+        return f"from {self.number(self.low)} to {self.said(self.high)}"
+
     def check(self, value: float) -> float:
         """The value, if it lies within the limit's own bounds; OutOfRange otherwise (NaN too)."""
         if not self.low <= value <= self.high:
-            raise OutOfRange(self.title, value, f"from {self.low:g} to {self.high:g} {self.unit}".rstrip())
+            raise OutOfRange(self.title, value, self.range_words)
         return value
 
 

@@ -211,3 +211,39 @@ def make_limits(number: int, water) -> None:
             from_on=timezone.now().date(),
             by=manager,
         )
+
+
+@pytest.mark.django_db
+class TestShares:
+    """A share is kept as 0 to 1, and everywhere said and typed as percent."""
+
+    SHARE = "/limits/water.unsure_chance/"
+
+    def test_is_said_as_percent_on_every_page(self, browser, water):
+        assert "10\u00a0%" in browser.get("/limits/").content.decode()
+        page = browser.get(self.SHARE).content.decode()
+        assert "From 1 to 50\u00a0%" in page and "0.1<" not in page
+
+    def test_is_typed_as_percent_and_kept_as_a_share(self, browser, water, typed):
+        assert browser.post(self.SHARE, typed | {"value": "25"}).status_code == 302
+        assert Limit.objects.get().value == 0.25
+        assert "25\u00a0%" in browser.get(self.SHARE).content.decode()
+
+    def test_what_is_beyond_its_range_is_refused_in_percent(self, browser, water, typed):
+        answer = browser.post(self.SHARE, typed | {"value": "0.1"})
+        assert answer.status_code == 422
+        assert "0.1 cannot be used" in text(answer) and "from 1 to 50" in text(answer)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("husbandry.look_days", 1, "1 day"),
+        ("husbandry.look_days", 2, "2 days"),
+        ("filtration.drain_share", 0.3, "30\u00a0% of the void"),
+        ("water.alkalinity_mg_l", 80, "80 mg/L CaCO₃"),
+        ("water.light_load_share", 0.285, "28.5\u00a0% of capacity"),
+    ],
+)
+def test_a_value_is_said_with_its_unit(key, value, said):
+    assert limits[key].said(value) == said
