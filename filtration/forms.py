@@ -54,7 +54,7 @@ class RinseForm(RecordForm):
         label="Which layer",
         required=False,
         empty_label="Not said",
-        help_text="One layer at a time, in water from the tank, never under the tap.",
+        help_text="One layer at a time, in water from the tank, never under the tap. Not said: one of them, each as likely.",
     )
 
     def __init__(self, *args: Any, unit_id: int | None = None, **kwargs: Any) -> None:

@@ -85,6 +85,8 @@ def _filter(page: Page, site_price: float | None = None) -> dict[str, Any]:
         "sediment_model": DEFAULT_MODEL,
         "digested_percent_a_day": 100 * DEFAULT_MODEL.decay_per_day(within_range(facts.temperature_c)),
         "drain_ahead": drain_ahead(facts, limit_l, outlook),
+        "rinse_flow_share": limits["filtration.rinse_flow_share"],
+        "rinse_limit_g_l": rinse_limit_g_l(facts, limits),
         "rinse_ahead": rinse_ahead(facts, rinse_limit_g_l(facts, limits), outlook),
         "may_see_steps": hasattr(unit, "build") and page.user.may_act_as("staff"),
         "next_states": [FilterUnit.State(each).label for each in NEXT_STATES[unit.state]],

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from filtration.nitrification import capacity_tan_g_day, load_share, maturity, media_area_m2, medium
-from filtration.solids import Sediment, captured_g, project_days_until
+from filtration.solids import Sediment, after, captured_g, project_days_until
 from husbandry.bioload import planned_daily_load, released_between
 from husbandry.food_values import food_value
 
@@ -64,6 +64,13 @@ def test_quarantine_barrel_runs_months(temperature_c):
     settling = captured_g(_daily(1.36, 1).solids_g)
     days = project_days_until(DRAIN_SHARE * void_litres, Sediment(), settling, temperature_c)
     assert 1.5 * 30.4 < days < 9 * 30.4
+
+
+@pytest.mark.parametrize("days", [1, 20, 100, 1000])
+def test_sediment_of_any_age_holds_as_much_dry_matter_as_sludge_of_a_settling_chamber(days):
+    """1 to 5 %; up to 10 % only where it is thickened. Bergheim; Timmons & Ebeling, both recalled, not re-read."""
+    lying = after(days, Sediment(), 10.0, 22)
+    assert 0.01 <= lying.dry_g / 1000 / lying.litres() <= 0.05  # sludge that weighs about a kilogram a litre
 
 
 def test_meal_shows_most_on_the_days_after_it():
