@@ -126,7 +126,7 @@ def check_here(animal: Animal) -> None:
         became = animal.get_status_display().lower()
         raise HusbandryError(
             f"It is here no longer: {became} on {day_text(animal.left_on)}.\n"
-            "If it came back, take it in as an arrival; its history stays beside it."
+            "If it came back, take it in as an arrival, under another code."
         )
 
 
