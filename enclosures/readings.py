@@ -115,7 +115,7 @@ def _temperature(points: Sequence[TestPoint], moment: Moment, system: str) -> Re
         return None
     value = units.show(last[1], "temperature", system, with_unit=False)
     unit = units.label("temperature", system)
-    trend = _trend(points, "temperature")
+    trend = [units.to_shown(value, "temperature", system) for value in _trend(points, "temperature")]
     return ReadingRow("Temperature", value, unit, moment.day(last[0]), "", "", "", trend)
 
 

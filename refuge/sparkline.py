@@ -101,3 +101,23 @@ def _stands_alone(points: Sequence[tuple[float, float] | None], index: int) -> b
     before = points[index - 1] if index else None
     after = points[index + 1] if index + 1 < len(points) else None
     return before is None and after is None
+
+
+def course_words(values: Sequence[Reading], unit: str = "") -> str:
+    """The course of a line for who does not see it: 'last 24 readings: 0 to 1.2 mg/L, lately 0.3'.
+
+    Three significant digits; '' without any reading.
+    """
+    known = [value for value in values if value is not None and isfinite(value)]
+    if not known:
+        return ""
+    low, high, last = (_short(number) for number in (min(known), max(known), known[-1]))
+    end = f" {unit}" if unit else ""
+    if len(known) == 1:
+        return f"one reading: {last}{end}"
+    span = f"always {last}{end}" if low == high else f"{low} to {high}{end}, lately {last}"
+    return f"last {len(known)} readings: {span}"
+
+
+def _short(number: float) -> str:
+    return f"{number:.0f}" if abs(number) >= 100 else f"{number:.3g}"

@@ -15,6 +15,7 @@ from husbandry.models import Animal
 from refuge.pages.panels import Page
 from refuge.pages.subject import history_of, page_context, subject_page, whole_history
 from refuge.people.access import volunteer_required
+from refuge.units import label, to_shown
 
 ON_A_PAGE = 50
 WHICH = {"here": "Here", "quarantine": "In quarantine", "gone": "Gone", "all": "All"}
@@ -70,7 +71,8 @@ def _animal(page: Page) -> dict[str, Any]:
         "quarantine": quarantine,
         "quarantine_day": (page.today - quarantine.clock_from).days + 1 if quarantine else None,
         "past_quarantines": [each for each in stays if each.released_on is not None],
-        "weights": [kg for _, kg, _ in weights if kg is not None][-24:],
+        "weights": [to_shown(kg, "mass", page.system) for _, kg, _ in weights if kg is not None][-24:],
+        "weight_unit": label("mass", page.system),
         "last_weight": next(((at, kg) for at, kg, _ in reversed(weights) if kg is not None), None),
         "figure": growth_figure(weights, page.system),
         "meals": selectors.meals(animal.pk),

@@ -23,6 +23,7 @@ from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from refuge.forms import QuantityField
+from refuge.sparkline import course_words
 from refuge.sparkline import sparkline as lay_out_sparkline
 
 register = template.Library()
@@ -172,11 +173,17 @@ def sparkline(
     low: float | None = None,
     high: float | None = None,
     label: str = "",
+    unit: str = "",
     width: float = 120.0,
     height: float = 32.0,
 ) -> dict[str, Any]:
-    """Readings, oldest first, as a small line; gaps stay gaps; readings beyond a limit get a diamond."""
-    return {"drawing": lay_out_sparkline(values, low, high, width=width, height=height), "label": label}
+    """Readings, oldest first, as a small line; gaps stay gaps; readings beyond a limit get a diamond.
+
+    Its course is told in words too, after the label: for who does not see it.
+    """
+    drawing = lay_out_sparkline(values, low, high, width=width, height=height)
+    said = ", ".join(words for words in (label, course_words(values, unit)) if words)
+    return {"drawing": drawing, "label": said}
 
 
 @register.simple_tag

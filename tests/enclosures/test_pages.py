@@ -189,3 +189,13 @@ def test_a_reading_beyond_its_limit_leads_from_the_top_of_the_page_to_what_to_do
     page = client.get(tank.circuit.get_absolute_url()).content.decode()
     top = page[: page.index("What is due")]
     assert (reverse("water_help", args=[tank.circuit.pk]) in top) == leads
+
+
+def test_a_small_line_tells_its_course_and_a_chart_where_its_numbers_are(client, manager):
+    enclosure = EnclosureFactory()
+    for days, nitrite in enumerate((0.3, 1.2, 0.0)):
+        at = timezone.now() - timedelta(days=days)
+        WaterTestFactory(circuit=enclosure.circuit, at=at, nitrite_n_mg_l=nitrite)
+    page = client.get(enclosure.circuit.get_absolute_url()).content.decode()
+    assert 'aria-label="Nitrite, last 3 readings: 0 to 1.2 mg/L N, lately 0.3"' in page
+    assert "<noscript>" in page and "in the history of this page" in page

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from refuge.sparkline import is_outside, path_through, sparkline
+from refuge.sparkline import course_words, is_outside, path_through, sparkline
 
 READINGS = st.lists(st.one_of(st.none(), st.floats(-1e6, 1e6)), max_size=30)
 
@@ -102,3 +102,17 @@ def test_the_line_names_every_known_reading_once(values: list[float | None]) -> 
 
 def test_path_numbers_are_plain() -> None:
     assert path_through([(0.5, 1.0), None, (2, 3)]) == "M0.5 1M2 3"
+
+
+@pytest.mark.parametrize(
+    ("values", "unit", "words"),
+    [
+        ([0.0, 1.2, None, 0.3], "mg/L N", "last 3 readings: 0 to 1.2 mg/L N, lately 0.3"),
+        ([0.3], "mg/L", "one reading: 0.3 mg/L"),
+        ([7.0, 7.0], "", "last 2 readings: always 7"),
+        ([1234.5, 80.0], "g", "last 2 readings: 80 to 1234 g, lately 80"),
+        ([None, math.nan], "g", ""),
+    ],
+)
+def test_the_course_is_told_in_words(values: list[float | None], unit: str, words: str) -> None:
+    assert course_words(values, unit) == words

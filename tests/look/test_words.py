@@ -124,7 +124,7 @@ def test_a_row_of_the_wrong_length_is_refused() -> None:
 def test_the_sparkline_draws_plain_numbers_in_any_language(settings) -> None:
     settings.LANGUAGE_CODE = "de"
     html = drawn("{% sparkline values None 0.5 'TAN' %}", values=[0.1, None, 0.62])
-    assert 'role="img" aria-label="TAN"' in html
+    assert 'role="img" aria-label="TAN, last 2 readings: 0.1 to 0.62, lately 0.62"' in html
     assert "," not in html.split('d="')[1].split('"')[0]
 
 
