@@ -6,7 +6,7 @@ they were made from.
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from hashlib import blake2b
 from typing import Any
@@ -166,41 +166,68 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
     ground = ground_of(water)
     before, after = water.facts.copy(), _after(changes, water, ground)
     plans = [meals_of(each, water) for each in (before, after)]
-    found: list[Course] = []
-    part: list[Course] = []
-    maturing = None
-    gathered = water.gathered
-    if gathered is not None:
-        past = digest(gathered)
-        scenario = scenario_as_it_is(gathered, past)
-        as_it_is = scenario.with_meals(plans[0][1])
-        old = computed(_name(past, as_it_is, water), lambda: _forecast(as_it_is, water))
-        other = changed(changes, scenario, ground) if changes else scenario
-        new = _forecast(other.with_meals(plans[1][1]), water) if changes else old
-        found = courses(old, new)
-        if changes and gathered.is_young:
-            maturing = (
-                _mature_in(water, gathered, scenario, before, past),
-                _mature_in(water, gathered, other, after),
-            )
-        part = _part(changes, scenario, old, after, water)
-        for facts, forecast in ((before, old), (after, new)):
-            tell_forecast(facts, forecast, water)
-        _go_by_days(after, water)
+    both = _Both(water, tuple(changes), ground, (before, after), (plans[0][1], plans[1][1]))
+    seen = both.seen(water.gathered) if water.gathered else Seen()
     tasks = preview(lambda _: after, [], moment=water.moment, facts=before) if changes else None
     return Outlook(
-        courses=found,
+        courses=seen.courses,
         shifts=shifts(*tasks, water.moment.today) if tasks else [],
         before=water.circuit,
         after=after.circuit[water.circuit_id],
         meals=(len(plans[0][1]), len(plans[1][1])),
         food_kg=(plans[0][0], plans[1][0]),
-        part=part,
+        part=seen.part,
         is_changed=bool(changes),
-        maturing=maturing,
+        maturing=seen.maturing,
         signs=_signs(before, after, changes, water),
         has_filter=has_filter(after, water.circuit_id),
     )
+
+
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """What two forecasts show; nothing of a water that cannot be forecast."""
+
+    courses: list[Course] = field(default_factory=list)
+    part: list[Course] = field(default_factory=list)
+    maturing: tuple[Span | None, Span | None] | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class _Both:
+    """Both sides to be forecast: facts and meals as they are and as they would be."""
+
+    water: Water
+    changes: tuple[Change, ...]
+    ground: Ground
+    facts: tuple[Facts, Facts]
+    meals: tuple[list[Meal], list[Meal]]
+
+    def seen(self, gathered: Gathered) -> Seen:
+        """The two forecasts; the facts hear of them, since the next test falls due by them."""
+        water, past = self.water, digest(gathered)
+        scenario = scenario_as_it_is(gathered, past)
+        as_it_is = scenario.with_meals(self.meals[0])
+        old = computed(_name(past, as_it_is, water), lambda: _forecast(as_it_is, water))
+        other = changed(self.changes, scenario, self.ground) if self.changes else scenario
+        new = _forecast(other.with_meals(self.meals[1]), water) if self.changes else old
+        maturing = self._maturing(gathered, scenario, other, past)
+        part = _part(self.changes, scenario, old, self.facts[1], water)
+        for facts, forecast in zip(self.facts, (old, new), strict=True):
+            tell_forecast(facts, forecast, water)
+        _go_by_days(self.facts[1], water)
+        return Seen(courses(old, new), part, maturing)
+
+    def _maturing(
+        self, gathered: Gathered, scenario: Scenario, other: Scenario, past: str
+    ) -> tuple[Span | None, Span | None] | None:
+        if not self.changes or not gathered.is_young:
+            return None
+        before, after = self.facts
+        return (
+            _mature_in(self.water, gathered, scenario, before, past),
+            _mature_in(self.water, gathered, other, after),
+        )
 
 
 def _after(changes: Sequence[Change], water: Water, ground: Ground) -> Facts:
