@@ -175,27 +175,35 @@ def _depth(case: Case, wanted: float) -> Iterator[Finding]:
 
 
 def _load(case: Case) -> Iterator[Finding]:
-    circuit, diet = case.place.circuit, case.newcomer.diet
-    if diet is None:
-        yield _unknown("The load it brings is not known: enter weight and food")
-    after = load_after(circuit, diet)
-    if after is None:
+    circuit, newcomer = case.place.circuit, case.newcomer
+    if newcomer.diet is None:
+        yield _unknown(f"The load it brings is not known: {_load_lacks(newcomer)}")
+    if circuit.load_share is None:
         yield _without_capacity(case.place)
         return
-    words = _load_words(circuit, after, with_newcomer=diet is not None)
-    if after > 1:
-        yield _against("overload", words, points("overload_share", min(after - 1, 1.5)))
-    elif after > 0.8:
-        yield Finding("against", words, points("near_full", (after - 0.8) / 0.2))
-    elif diet is not None:
+    after = load_after(circuit, newcomer.diet)
+    share = circuit.load_share if after is None else after  # at least what is there already
+    words = _load_words(circuit, after)
+    if share > 1:
+        yield _against("overload", words, points("overload_share", min(share - 1, 1.5)))
+    elif share > 0.8:
+        yield Finding("against", words, points("near_full", (share - 0.8) / 0.2))
+    elif after is not None:
         yield Finding("for", words)
 
 
-def _load_words(circuit: CircuitFacts, after: float, *, with_newcomer: bool) -> str:
+def _load_lacks(newcomer: Newcomer) -> str:
+    """What to do so that the load becomes known."""
+    lacks = ["enter its weight"] if newcomer.mass_kg is None else []
+    lacks += [] if newcomer.food else ["choose its food"]
+    return " and ".join(lacks) or "enter what a meal weighs and how often it gets one"
+
+
+def _load_words(circuit: CircuitFacts, after: float | None) -> str:
     now = f"Filter load now: {load_words(circuit.load_share or 0.0, grown=circuit.grown_share)}"
-    if with_newcomer:
+    if after is not None:
         now += f". With the newcomer: {load_words(after, grown=circuit.grown_share)}"
-    load = after * (circuit.capacity_tan_g_day or 0.0)
+    load = circuit.tan_g_day if after is None else after * (circuit.capacity_tan_g_day or 0.0)
     can = _grams(circuit.capacity_tan_g_day or 0.0)
     return f"{now} ({_grams(load)} of {can} g ammonia nitrogen a day)"
 
@@ -224,15 +232,22 @@ def _growing(case: Case) -> Iterator[Finding]:
     growing = [each for each in case.place.filters if each.state in {"cycling", "disturbed"}]
     if not growing:
         return
-    circuit = case.place.circuit
-    words = _states(growing)
-    if circuit.mature_capacity_tan_g_day:
-        grams = _grams(circuit.mature_capacity_tan_g_day)
-        words += f"; once mature it can carry {grams} g ammonia nitrogen a day"
+    words = _states(growing) + _carried(case.place)
     ahead = [each.days_to_mature for each in growing if each.days_to_mature]
     if ahead:
         words += f", expected in about {days_text(max(ahead))}"
     yield _against("growing", words)
+
+
+def _carried(place: Place) -> str:
+    """What all filters of the water carry, today and once mature: their facts are known together only."""
+    today, mature = place.circuit.capacity_tan_g_day, place.circuit.mature_capacity_tan_g_day
+    if not mature:
+        return ""
+    names = [each.label for each in place.filters]
+    who = "it carries" if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]} together carry"
+    then = "once mature" if len(names) == 1 else "once all are mature"
+    return f": {who} {_grams(today or 0.0)} g ammonia nitrogen a day today, {_grams(mature)} g {then}"
 
 
 def _temperature(case: Case) -> Iterator[Finding]:

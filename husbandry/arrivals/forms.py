@@ -158,6 +158,7 @@ class ArrivalForm(UnitForm):
             quarantine_days=self._quarantine_days(),
             vet_override=data.get("vet_override", False),
             diet=self._diet(),
+            food=data["food"].name if data.get("food") else "",
         )
 
     def _quarantine_days(self) -> int | None:

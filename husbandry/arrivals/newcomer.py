@@ -88,6 +88,7 @@ class Newcomer:
     quarantine_days: int | None = 365
     vet_override: bool = False
     diet: Diet | None = None
+    food: str = ""  # chosen already, though what a meal of it weighs may not be known yet
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,14 +216,14 @@ def setbacks(sharing: Iterable[AnimalFacts], today: date) -> tuple[SetBack, ...]
 
 
 def load_after(circuit: CircuitFacts, diet: Diet | None) -> float | None:
-    """Share of what the filters can carry today, once the newcomer eats as planned; None without a filter.
+    """Share of what the filters can carry today, once the newcomer eats as planned; None while either is not known.
 
     The load to plan for is the greater of what was fed and what is planned; the newcomer adds to the plan.
     """
-    if not circuit.capacity_tan_g_day:
+    if not circuit.capacity_tan_g_day or diet is None:
         return None
-    added = diet.load.tan_g if diet else 0.0
-    return max(circuit.recent_tan_g_day, circuit.planned_tan_g_day + added) / circuit.capacity_tan_g_day
+    after = max(circuit.recent_tan_g_day, circuit.planned_tan_g_day + diet.load.tan_g)
+    return after / circuit.capacity_tan_g_day
 
 
 def agreement(enclosure_id: int, restarts: Iterable[tuple[int, date]]) -> str:

@@ -96,6 +96,12 @@ class TestOutlook:
         assert not Animal.objects.exists()
         assert not Task.objects.exists()
 
+    def test_without_food_the_load_is_said_to_be_unknown_beside_that_of_today(self, browser, typed):
+        shown = text(browser.get("/arrivals/outlook/", typed | {"food": ""}))
+        assert "The load it brings is not known: choose its food" in shown
+        assert "With the newcomer: not known until its food and ration are" in shown
+        assert "As it is today:" in shown
+
     def test_half_typed_is_ranked_with_what_is_not_known(self, browser, tank):
         shown = text(browser.get("/arrivals/outlook/", {"mass_kg": "fifty", "quarantine_days": "365"}))
         assert "not enough known" in shown

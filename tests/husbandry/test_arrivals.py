@@ -116,8 +116,22 @@ class TestOnePlace:
             "With the newcomer: 75 % of what the filter carries so far; once it is mature, the load is 30 %"
             in words(candidate, "for")
         )
-        assert "F1 is cycling; once mature it can carry 10 g" in words(candidate, "against")
-        assert "about 20 days" in words(candidate, "against")
+        assert (
+            "F1 is cycling: it carries 4 g ammonia nitrogen a day today, 10 g once mature, expected in about 20 days"
+            in words(candidate, "against")
+        )
+
+    def test_what_several_filters_carry_is_said_of_all_of_them(self):
+        old = FilterFacts(11, "F11", "", NO_STOP, 1, "mature", TODAY, 50, 0.25, 24, True)
+        new = replace(old, id=14, label="F14", state="cycling", days_to_mature=20.0)
+        unused = replace(old, id=15, label="F15", state="building")
+        water = replace(WATER, capacity_tan_g_day=10.2, mature_capacity_tan_g_day=17.0, is_cycling=True)
+        for units, names in (((old, new), "F11 and F14"), ((old, new, unused), "F11, F14 and F15")):
+            said = words(found(replace(PLACE, circuit=water, filters=units)), "against")
+            assert (
+                f"F14 is cycling: {names} together carry 10 g ammonia nitrogen a day today, 17 g once all are mature"
+                in said
+            )
 
     def test_residents_on_the_water_weigh_heavily_against_a_newcomer_in_quarantine(self):
         candidate = found(replace(PLACE, sharing=(animal(enclosure=2),)))
@@ -185,6 +199,32 @@ class TestNotKnown:
         candidate = found(newcomer=newcomer)
         assert candidate.verdict == "unknown"
         assert candidate.penalty > found().penalty
+
+    @pytest.mark.parametrize(
+        ("newcomer", "asked"),
+        [
+            (replace(NEWCOMER, diet=None), "choose its food"),
+            (replace(NEWCOMER, diet=None, food="fish", mass_kg=None), "enter its weight"),
+            (replace(NEWCOMER, diet=None, mass_kg=None), "enter its weight and choose its food"),
+            (
+                replace(NEWCOMER, diet=None, food="fish"),
+                "enter what a meal weighs and how often it gets one",
+            ),
+        ],
+    )
+    def test_a_load_that_is_not_known_is_no_load_and_only_what_lacks_is_asked_for(self, newcomer, asked):
+        candidate = found(replace(PLACE, circuit=replace(WATER, planned_tan_g_day=1.0)), newcomer)
+        assert (candidate.load_before, candidate.load_after) == (pytest.approx(0.1), None)
+        assert f"The load it brings is not known: {asked}" in words(candidate, "unknown").split(" | ")
+        assert "With the newcomer" not in words(candidate, "for")
+
+    def test_a_filter_that_is_too_small_already_counts_though_the_newcomers_load_is_not_known(self):
+        water = replace(WATER, planned_tan_g_day=20.0)
+        candidate = found(replace(PLACE, circuit=water), replace(NEWCOMER, diet=None))
+        assert candidate.load_after is None
+        assert "Filter load now: 200 % of what the filter can carry (20 of 10 g" in words(
+            candidate, "against"
+        )
 
     @pytest.mark.parametrize(
         "water",
