@@ -37,6 +37,14 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ),
     ("Join or split", "What shares water shares what it carries.", ("join", "split", "split_filter")),
 )
+MARKS = {
+    "worse": ("against", "state-watch", "Worse:"),
+    "risk": ("against", "state-watch", "At risk:"),
+    "better": ("for", "tick", "Better:"),
+    "calm": ("for", "tick", "Within its limit:"),
+    "low": ("unknown", "dash", "Hardly at risk:"),
+    "same": ("unknown", "dash", "As before:"),
+}
 GRAVER = {"good": 0, "unknown": 1, "watch": 2, "act": 3}
 
 
@@ -65,6 +73,11 @@ class Row:
             return self.course.verdict
         side = self.course.before
         return "risk" if side.worst_chance >= CARE else ("calm" if side.is_calm else "low")
+
+    @property
+    def mark(self) -> tuple[str, str, str]:
+        """Its tone, its icon, and what that says to whoever does not see it."""
+        return MARKS[self.kind]
 
 
 def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
