@@ -14,9 +14,11 @@ from refuge.plain_values import is_storable
 from refuge.rounds.models import Completion, Task
 from refuge.rounds.selectors import completions_of_day, done_rows, open_tasks, task_rows
 from refuge.rounds.walk import WALK, DoneRow, StopView, group
+from refuge.rules.registry import rules
 
 LATEST_SHOWN = 12
 STOPS_A_PART = 30
+READING = "reading"
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,15 @@ class RoundPart:
 
     stops: list[StopView]
     goes_on_after: str = ""
+
+
+@dataclass(frozen=True)
+class Beyond:
+    """A water whose reading lies beyond its limit: what was read, and the page that says what to do."""
+
+    label: str
+    words: str
+    url: str
 
 
 @dataclass
@@ -169,6 +180,28 @@ def progress(user: User, filters: Filters, today: date, *, due: int | None = Non
         people=sorted(people.items(), key=lambda item: (-item[1], item[0])),
         latest=done_rows(done[:LATEST_SHOWN]),
     )
+
+
+def beyond_limits(user: User, filters: Filters) -> list[Beyond]:
+    """Waters beyond a limit, in walking order, whenever their next test is due: 1 query. None for the days ahead."""
+    helped = [rule.key for rule in rules if rule.help_page]
+    tasks = open_tasks(user).filter(rule__in=helped).order_by(*WALK)
+    if filters.area:
+        tasks = tasks.filter(area_code=filters.area)
+    found = {
+        task.subject_id: Beyond(
+            task.subject_label, words, reverse(rules[task.rule].help_page, args=[task.subject_id])
+        )
+        for task in ([] if filters.ahead else tasks)
+        if (words := _reading_words(task))
+    }
+    return list(found.values())
+
+
+def _reading_words(task: Task) -> str:
+    """'Nitrite was 1.5 mg/L N on 4 Mar 2026, above 1': the reason of a task that goes by a reading, without its rest."""
+    texts = (each["text"] for each in task.reasons if each["kind"] == READING)
+    return next(texts, "").partition(";")[0]
 
 
 def count_due(user: User, filters: Filters, today: date) -> int:

@@ -157,3 +157,39 @@ def test_a_page_opened_right_after_harm_shows_the_work_that_it_asks_for(walk):
     water = client_of(walk.volunteer).get(walk.pond.circuit.get_absolute_url()).content.decode()
     test = Task.objects.get(rule="enclosures.water_test", scope=walk.pond.circuit_id, status="open")
     assert test.due_on <= timezone.localdate() and f'id="task-{test.pk}"' in water
+
+
+@pytest.mark.django_db(transaction=True)
+class TestBeyond:
+    """Atop the walk stand the waters beyond a limit, each with the page that says what to do."""
+
+    def test_a_bad_reading_stands_there_at_once_and_goes_with_it(self, walk):
+        link = f'href="{reverse("water_help", args=[walk.pond.circuit_id])}"'
+        browser = client_of(walk.volunteer)
+        assert 'class="beyond"' not in browser.get("/").content.decode()
+        test = walk.task("enclosures.water_test", scope=walk.pond.circuit_id)
+        answer = walk.finish(walk.volunteer, test, basis="n", nitrite_n_mg_l="1.5").content.decode()
+        for page in (answer, browser.get("/").content.decode()):
+            strip = page.partition('class="beyond"')[2].partition("</ul>")[0]
+            assert (
+                link in strip
+                and "Nitrite was 1.5 mg/L N" in strip
+                and ";" not in strip.partition("<small>")[2]
+            )
+        assert 'class="beyond"' not in browser.get("/?ahead=7").content.decode()
+        assert 'class="beyond"' not in browser.get("/?area=Q").content.decode()
+        undo = reverse("completion_undo", args=[Completion.objects.get(task=test).uuid])
+        assert 'class="beyond"' not in walk.send(walk.volunteer, undo).content.decode()
+        assert 'class="beyond"' not in browser.get("/").content.decode()
+
+    def test_plain_work_of_today_is_a_low_row_and_what_is_late_or_spoken_against_is_not(self, walk):
+        count = walk.task("husbandry.all_seen", subject_id=walk.pond.pk)
+        Task.objects.filter(pk=count.pk).update(due_on=timezone.localdate())
+        page = client_of(walk.volunteer).get("/").content.decode()
+        assert f'id="task-{count.pk}" data-brief' in page
+        read(walk, nitrite_n_mg_l=1.5, hours_ago=1)  # and planned anew
+        Task.objects.filter(pk=count.pk).update(due_on=timezone.localdate() - timedelta(days=1))
+        page = client_of(walk.volunteer).get("/").content.decode()
+        meal = walk.task("husbandry.feeding", scope=walk.pond.circuit_id)
+        assert f'id="task-{count.pk}" data-over' in page
+        assert f'id="task-{meal.pk}"' in page and f'id="task-{meal.pk}" data-brief' not in page

@@ -211,7 +211,7 @@ class TestCost:
         Completion.objects.create(task=done, outcome="done", by=person, summary="Done")
         client = client_of(person)
         client.get("/")
-        with django_assert_num_queries(10):
+        with django_assert_num_queries(11):
             client.get("/")
 
     def test_thirty_full_stops_fit_the_budget_of_a_poor_connection(self, refuge_only):

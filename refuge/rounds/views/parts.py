@@ -16,7 +16,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 
 from refuge.rounds.due_lists import due_list_of, list_anchor
 from refuge.rounds.forms import FilterForm
-from refuge.rounds.round_parts import Filters, progress, stop_at
+from refuge.rounds.round_parts import Filters, beyond_limits, progress, stop_at
 from refuge.rounds.walk import StopView, anchor
 from refuge.rules.facts import NO_STOP
 
@@ -104,6 +104,7 @@ def _progress(request: HttpRequest) -> str:
     context = {
         "filters": filters,
         "progress": progress(request.user, filters, timezone.localdate()),
+        "beyond": beyond_limits(request.user, filters),
         "oob": True,
     }
     return render_to_string("rounds/_progress.html", context, request=request)

@@ -12,7 +12,15 @@ from django.views.decorators.vary import vary_on_headers
 from refuge.people.access import volunteer_required
 from refuge.rounds.due_lists import tasks_at_path
 from refuge.rounds.forms import TODAY, TOMORROW, WEEK
-from refuge.rounds.round_parts import AreaCount, Filters, RoundPart, area_counts, progress, round_part
+from refuge.rounds.round_parts import (
+    AreaCount,
+    Filters,
+    RoundPart,
+    area_counts,
+    beyond_limits,
+    progress,
+    round_part,
+)
 from refuge.rounds.views.parts import filters_of
 from refuge.rounds.walk import add_crossings
 from refuge.rules.facts import NO_STOP
@@ -51,6 +59,7 @@ def today(request: HttpRequest) -> HttpResponse:
     context |= {
         "today": day,
         "progress": progress(request.user, filters, day, due=due),
+        "beyond": beyond_limits(request.user, filters),
         "areas": _area_choices(filters, areas),
         "days": _day_choices(filters),
         "area_name": next((area.name for area in areas if area.code == filters.area), filters.area),
