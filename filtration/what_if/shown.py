@@ -1,7 +1,7 @@
 """An outlook as its page shows it: words first, then drawings, then the same as a table."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from filtration.forecast.ensemble import MEMBERS
@@ -15,6 +15,7 @@ from filtration.what_if.telling import (
     Verdict,
     chance_text,
     days_text,
+    endangered,
     leading,
     mature_words,
     sentence,
@@ -84,14 +85,14 @@ def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
     """What the templates need of an outlook."""
     today = water.moment.today
     rows = [_row(each, water, is_changed=outlook.is_changed) for each in outlook.courses]
-    first = leading(outlook.courses, is_changed=outlook.is_changed)
-    others = sorted((row for row in rows if row.course is not first), key=_calmness)
+    first = _first(rows, outlook, water)
+    others = sorted((row for row in rows if row is not first), key=_calmness)
     return {
         "outlook": outlook,
         "verdict": _verdict(outlook, water),
         "steps": list(dict.fromkeys(step for sign in outlook.signs for step in sign.steps)),
         "rows": rows,
-        "first": next((row for row in rows if row.course is first), None),
+        "first": first,
         "others": others,
         "part": [
             (sentence_start(each.bound.words), sentence(each, today, is_changed=True), each.verdict)
@@ -101,6 +102,16 @@ def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
         "maturing": [mature_words(days, WITHIN_DAYS) for days in outlook.maturing or ()],
         "basis": _basis(water),
     }
+
+
+def _first(rows: Sequence[Row], outlook: Outlook, water: Water) -> Row | None:
+    """What is drawn first: a danger in what is split off, else what the verdict is about."""
+    risky = endangered(outlook.part)
+    if risky:
+        row = _row(risky[0], water, is_changed=True)
+        return replace(row, name=f"What is split off: {risky[0].bound.words}")
+    course = leading(outlook.courses, is_changed=outlook.is_changed)
+    return next((row for row in rows if row.course is course), None)
 
 
 def _verdict(outlook: Outlook, water: Water) -> Verdict:

@@ -143,11 +143,16 @@ def verdict(found: Sequence[Course], today: date, *, is_changed: bool) -> Verdic
 
 def verdict_on_part(part: Sequence[Course], whole: Verdict, today: date) -> Verdict:
     """The verdict of a water of which a part is split off: a part in danger goes before what the rest gains."""
-    risky = [each for each in part if each.after.is_likely and each.verdict == "worse"]
+    risky = endangered(part)
     if not risky:
         return whole
     words = f"What is split off: {_likely(risky[0], risky[0].after, today)}, for {_of_days(risky[0].after)}"
     return Verdict("act", words, f"The water that stays. {whole.words}. {whole.more}".strip())
+
+
+def endangered(part: Sequence[Course]) -> list[Course]:
+    """What is likely beyond its limit in what is split off, and was less so in the whole water; the gravest first."""
+    return sorted((each for each in part if each.after.is_likely and each.verdict == "worse"), key=_gravity)
 
 
 def _by_verdict(found: Sequence[Course]) -> dict[str, list[Course]]:

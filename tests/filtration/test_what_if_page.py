@@ -293,6 +293,12 @@ class TestCompared:
         assert "What is split off," in shown
         assert "on its own" in shown
 
+    def test_a_danger_in_what_is_split_off_is_drawn_first(self, staff, path, tank):
+        context = staff.get(path, {"split": tank.pk}).context
+        assert "What is split off: No filter" in context["verdict"].words
+        assert context["first"].name.startswith("What is split off: ")
+        assert len(context["others"]) == len(context["rows"])
+
     def test_nothing_is_written(self, staff, path, tank):
         staff.get(path, {"plan_every_days": "1", "degrees": "3", "stop_hours": "12"})
         assert FeedingPlan.objects.get().every_days == 7
