@@ -10,7 +10,6 @@ from typing import Any
 from django.db.models import OuterRef, Subquery
 
 from enclosures.geometry import water_surface_m2
-from enclosures.rules import quiet_in_a_row
 from filtration import nitrification, survival
 from filtration.clogging import Build, Layers, clogged_at_g_l
 from filtration.designing.checks_of_run import TAN_LIMIT_MG_L
@@ -20,6 +19,7 @@ from filtration.hydraulics.bed import BedLayer
 from filtration.lying import Work, with_what_lies, works_of
 from filtration.lying import settled as settled
 from filtration.models import FilterUnit, Maintenance, MediaLayer
+from filtration.proven import carried_without, proving_tests
 from filtration.shares import Runner, Spell, spells_of
 from refuge.prepared import prepared
 from refuge.rounds.loaders import Moment, Scopes, loader, of_waters
@@ -71,7 +71,7 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     works = works_of(scopes, moment)
     spells = _spells(filters, layers, works)
     harms = harms_of(scopes, moment, facts.circuit)
-    carrying: dict[int, list[tuple[float, float, bool]]] = defaultdict(list)
+    capacities: dict[int, tuple[float, float, bool]] = {}
     for row in filters:
         circuit = facts.circuit.get(row[3])
         if circuit is None:
@@ -82,10 +82,10 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
             near_zero = moment.limits(circuit.id, unit.id)["water.near_zero_mg_l"]
             unit = with_harms(unit, harms[circuit.id], circuit, near_zero, moment)
         facts.filter[unit.id] = unit
-        capacity = filter_capacity(unit, moment)
-        carrying[circuit.id].append(capacity if unit.state in RUNNING else CARRIES_NOTHING)
-    for pk, carried in carrying.items():
-        _enrich_circuit(facts, pk, carried)
+        capacities[unit.id] = filter_capacity(unit, moment) if unit.state in RUNNING else CARRIES_NOTHING
+    for pk, units in _by_water(facts).items():
+        _enrich_circuit(facts, pk, [capacities[unit.id] for unit in units])
+        _tell_what_is_proved(facts, units, {unit.id: capacities[unit.id][0] for unit in units}, moment)
     for pk in harms:
         tell_water(facts, pk, moment.limits(pk))
     for pk, forecast in _forecasts(scopes, moment).items():
@@ -165,6 +165,27 @@ def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
 def _course(courses: dict[str, Any] | None, name: str) -> CourseFacts | None:
     """None in a forecast of an earlier version."""
     return CourseFacts(*courses[name]) if courses and name in courses else None
+
+
+def _by_water(facts: Facts) -> dict[int, list[FilterFacts]]:
+    waters: dict[int, list[FilterFacts]] = defaultdict(list)
+    for unit in facts.filter.values():
+        waters[unit.circuit_id].append(unit)
+    return waters
+
+
+def _tell_what_is_proved(
+    facts: Facts, units: list[FilterFacts], carried: dict[int, float], moment: Moment
+) -> None:
+    """What the tests of a water say of each of its filters, and whether others carry the load without it."""
+    for unit in units:
+        water, fed = facts.circuit[unit.circuit_id], facts.fed.get(unit.circuit_id, [])
+        near_zero = moment.limits(water.id, unit.id)["water.near_zero_mg_l"]
+        facts.filter[unit.id] = replace(
+            unit,
+            quiet_tests=proving_tests(water.tests, unit.state_since, fed, water.volume_m3, near_zero),
+            carried_by=carried_without(unit, units, carried, water.tan_g_day),
+        )
 
 
 def _tell_when_mature(facts: Facts, moment: Moment) -> None:
@@ -252,7 +273,6 @@ def _filter(
         else None,
         has_pump=pump is not None,
         rated_flow_m3_h=rated_flow,
-        quiet_tests=quiet_in_a_row(circuit.tests, limits["water.near_zero_mg_l"]),
         days_to_mature=mature_in,
     )
 

@@ -94,7 +94,9 @@ class StateForm(RecordForm):
 
     def __init__(self, *args: Any, now: str = FilterUnit.State.BUILDING, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["new_state"].choices = [(each, FilterUnit.State(each).label) for each in NEXT_STATES[now]]
+        choices = [(each, FilterUnit.State(each).label) for each in NEXT_STATES[now]]
+        # Nothing is chosen for whoever taps Save: the first of several would be "mature".
+        self.fields["new_state"].choices = choices if len(choices) == 1 else [("", "Choose"), *choices]
 
 
 class FilterForm(UnitModelForm):

@@ -214,8 +214,12 @@ def carrying_share(
 
 def days_to_mature(temperature_c: float, seeded: bool = False, share: float = MATURE_SHARE) -> float:
     """Days until `maturity` reaches `share` (above 0, at most 0.999); 0 when it begins there."""
-    seed = SEED_MOVED if seeded else SEED_NEW
-    goal = positive("share", share, 0.999)
+    return days_until_grown(SEED_MOVED if seeded else SEED_NEW, temperature_c, share)
+
+
+def days_until_grown(seed: float, temperature_c: float, share: float = MATURE_SHARE) -> float:
+    """The same from `seed` (above 0) of both final numbers of bacteria on day 0."""
+    seed, goal = positive("seed", seed, 1), positive("share", share, 0.999)
     if goal <= seed:
         return 0.0
     rate_a, rate_n = _growth_rates(temperature_c)

@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 from datetime import date, timedelta
 
-from filtration.harms import rules as harm_rules  # noqa: F401 (they register themselves)
+from filtration import start_rules  # noqa: F401 (they register themselves)
+from filtration.harms import rules as harm_rules  # noqa: F401 (and these)
 from filtration.nitrification import within_range
 from filtration.solids import Sediment, captured_g, fresh_litres, project_days_until
 from refuge.errors import ClearmereError
@@ -262,25 +263,6 @@ def protection_test(facts: FilterFacts, limits: LimitsFor, today: date) -> Itera
 
 
 @rules.register(
-    "filtration.leak_test",
-    kind="filter",
-    title="Leak test before it may run",
-    recorder="leak_test",
-    role="staff",
-    cautions=("unplug", "lifting", "slips"),
-)
-def leak_test(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
-    if facts.state != "building":
-        return
-    # One passed moves the filter on by itself; passed and then failed on one day leaves it here.
-    if facts.leak_passed_on is None or facts.leak_passed_on <= facts.state_since:
-        yield triggers.state(
-            on=facts.state_since,
-            reason=f"Being built since {day_text(facts.state_since)}; no leak test passed, so it may not run",
-        )
-
-
-@rules.register(
     "filtration.inspection",
     kind="filter",
     title="Look over the filter",
@@ -297,32 +279,6 @@ def inspection(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[T
             today=today,
             what="Looked over",
             since=facts.state_since,
-        )
-
-
-@rules.register(
-    "filtration.state_review",
-    kind="filter",
-    title="Say whether the filter is mature",
-    recorder="filter_state",
-    role="staff",
-    rest_days=7,
-)
-def state_review(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
-    """A run of near-zero tests while cycling or disturbed: somebody decides, not the calendar."""
-    if facts.state not in {"cycling", "disturbed"}:
-        return
-    wanted = int(limits["water.quiet_tests"])
-    if facts.quiet_tests >= wanted:
-        reason = (
-            f"{facts.quiet_tests} tests in a row with ammonia and nitrite near zero; {wanted} are asked for"
-        )
-        yield Due(today, reason, "state", "", {"new_state": "mature"}, about="enough quiet tests")
-    elif facts.days_to_mature is not None:
-        words = "by now" if facts.days_to_mature < 1 else f"in about {days_text(facts.days_to_mature)}"
-        yield triggers.state(
-            on=today + timedelta(days=max(int(facts.days_to_mature), 7)),
-            reason=f"Cycling since {day_text(facts.state_since)}; expected to be mature {words}",
         )
 
 

@@ -247,7 +247,9 @@ class FilterFacts:
     flow: Reading | None = None  # m3/h, last bucket test
     has_pump: bool = False
     rated_flow_m3_h: float | None = None  # the most its pump can do
-    quiet_tests: int = 0  # tests in a row with ammonia and nitrite near zero, newest first
+    # tests in a row with ammonia and nitrite near zero, newest first: made under load since it is in its state
+    quiet_tests: int = 0
+    carried_by: str = ""  # the other filters of its water, where they carry the load without it
     days_to_mature: float | None = None  # while cycling, as modelled
     harm: HarmFacts | None = None  # the worst that happened to it since it was last said to be well
     stands: HarmFacts | None = None  # what stopped it, while nobody has said that it runs again
@@ -360,6 +362,7 @@ class AnimalFacts:
     brumating_since: date | None = None
     last_look_on: date | None = None
     quarantine: QuarantineFacts | None = None
+    without_plan: bool = False  # neither a plan of its own nor one of its enclosure's group feeds it
 
 
 SubjectFacts = CircuitFacts | FilterFacts | EnclosureFacts | PlanFacts | AnimalFacts

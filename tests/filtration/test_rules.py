@@ -7,7 +7,8 @@ from itertools import pairwise
 import pytest
 
 from filtration.lying import Drain, correction_from, settled
-from filtration.rules import bucket_test, drain, leak_test, protection_test, rinse, state_review
+from filtration.rules import bucket_test, drain, protection_test, rinse
+from filtration.start_rules import leak_test, state_review
 from refuge.rules.facts import NO_STOP, Fed, FilterFacts, Reading
 from refuge.rules.limits import LimitsFor
 from refuge.rules.triggers import Due, Unknown
@@ -174,3 +175,16 @@ class TestStateReview:
     def test_until_then_it_is_asked_when_the_model_expects_it(self):
         facts = replace(BARREL, state="cycling", quiet_tests=0, days_to_mature=20.5)
         assert due(state_review, facts).on == TODAY + timedelta(days=20)
+
+    @pytest.mark.parametrize("state", ["cycling", "disturbed"])
+    def test_where_others_carry_the_water_quiet_tests_decide_nothing(self, state):
+        facts = replace(BARREL, state=state, state_since=TODAY - timedelta(days=1), quiet_tests=6, carried_by="F1 Old", days_to_mature=30.5)  # fmt: skip
+        asked = due(state_review, facts)
+        assert asked.on > TODAY
+        assert asked.prefill == {}
+        assert "F1 Old can carry the whole load without it" in asked.reason
+
+    def test_beside_others_the_days_it_takes_ask_for_a_decision(self):
+        facts = replace(BARREL, state="cycling", quiet_tests=0, carried_by="F1 Old", days_to_mature=0.4)
+        assert due(state_review, facts).on == TODAY
+        assert due(state_review, facts).prefill == {}

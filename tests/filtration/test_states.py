@@ -6,7 +6,7 @@ from uuid import uuid4
 import pytest
 import time_machine
 
-from filtration import rules
+from filtration import start_rules
 from filtration.models import FilterUnit, Maintenance
 from filtration.services import (
     FilterError,
@@ -103,7 +103,7 @@ class TestLeakTests:
         leak_test(unit, staff, True, ago(hours=5))
         leak_test(unit, staff, False, ago(hours=1))
         facts = load_facts(None, moment_for()).filter[unit.pk]
-        assert list(rules.leak_test(facts, LimitsFor({}), facts.state_since))
+        assert list(start_rules.leak_test(facts, LimitsFor({}), facts.state_since))
 
     def test_a_failed_one_entered_late_does_not_undo_a_later_one(self, staff):
         unit = a_filter("building")
