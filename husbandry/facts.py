@@ -18,6 +18,7 @@ from husbandry.models import (
     Quarantine,
     QuarantineCheck,
 )
+from husbandry.without_plan import mark_without_plan
 from refuge.prepared import prepared
 from refuge.rounds.loaders import Moment, Scopes, loader, of_waters
 from refuge.rules.facts import (
@@ -38,6 +39,7 @@ CHECK_TITLES = dict(QuarantineCheck.Kind.choices)
 def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     joined = _load_animals(facts, scopes, moment)
     planned = load_plans(facts, scopes, moment)
+    mark_without_plan(facts)
     load_fed(facts, scopes, moment)
     masses: dict[int, list[float]] = defaultdict(list)
     for animal in facts.animal.values():

@@ -7,7 +7,7 @@ from typing import Any
 from django.utils import timezone
 
 from enclosures.models import Enclosure
-from husbandry import services, stays
+from husbandry import first_plan, services, stays  # noqa: F401  the first registers its own
 from husbandry.forms import (
     FeedingForm,
     FindingForm,

@@ -130,12 +130,29 @@ def feeding(facts: PlanFacts, limits: LimitsFor, today: date) -> Iterator[Trigge
     )
 
 
+@rules.register(
+    "husbandry.no_plan",
+    kind="animal",
+    title="Decide what it eats",
+    recorder="first_plan",
+    role="staff",
+)
+def no_plan(facts: AnimalFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
+    """Asked of one that is awake: whoever fasts by order has a plan that says until when."""
+    if facts.without_plan and facts.brumating_since is None:
+        yield Unknown("what it eats", "No feeding plan: decide food, ration and days, or until when it fasts")
+
+
 def rhythm_words(facts: PlanFacts) -> str:
     """'every 7 days', 'on Monday and Thursday'."""
     if facts.every_days:
-        return "every day" if facts.every_days == 1 else f"every {facts.every_days} days"
+        return every_words(facts.every_days)
     days = [name for bit, name in enumerate(WEEKDAYS) if (facts.weekdays or 0) >> bit & 1]
     return "on " + (" and ".join(days) if len(days) < 3 else ", ".join(days[:-1]) + " and " + days[-1])
+
+
+def every_words(days: int) -> str:
+    return "every day" if days == 1 else f"every {days} days"
 
 
 def next_meal(facts: PlanFacts, today: date) -> date | None:

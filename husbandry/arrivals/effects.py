@@ -10,6 +10,7 @@ from datetime import date
 
 from husbandry.arrivals.newcomer import Diet, Newcomer
 from husbandry.quarantine_dates import PlannedCheck, check_dates, planned_end, restarted
+from husbandry.without_plan import mark_without_plan
 from refuge.rules.facts import (
     RUNNING,
     AnimalFacts,
@@ -45,6 +46,7 @@ def with_arrival(facts: Facts, newcomer: Newcomer, enclosure_id: int, today: dat
     facts.animal[NEW] = _animal(newcomer, enclosure, today)
     if newcomer.diet is not None:
         facts.plan[NEW] = _plan(newcomer, newcomer.diet, enclosure, today)
+    mark_without_plan(facts)
     facts.enclosure[enclosure_id] = replace(
         enclosure, awake=enclosure.awake + 1, occupied_since=enclosure.occupied_since or today
     )
