@@ -194,7 +194,7 @@ def _after_surprise(facts: CircuitFacts, last: date) -> Due | None:
     return Due(
         last + timedelta(days=1),
         f"Test of {day_text(last)} and forecast disagree on {what}: read it again",
-        "reading",
+        "event",  # nothing lies beyond a limit: nobody is told so, and no help page knows of it
     )
 
 

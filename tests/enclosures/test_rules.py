@@ -100,6 +100,7 @@ class TestTestedAgain:
         found = due(water_test, replace(WATER, forecast=forecast))
         assert found.on == TODAY + timedelta(days=1)
         assert "forecast disagree on pH: read it again" in found.reason
+        assert found.kind == "event", "a reading is beyond its limit only where it is"
         # A later test that the forecast does not know yet is no surprise.
         older = replace(forecast, tested_on=TODAY - timedelta(days=1))
         found = due(water_test, replace(WATER, forecast=older))
