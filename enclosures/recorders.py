@@ -70,6 +70,9 @@ class WaterRecorder(Recorder):
     def amend_service(self, **values: Any) -> Any:
         return water_record_amend(**values)
 
+    def waters(self, record: WaterTest | WaterChange) -> list[int]:
+        return [record.circuit_id]
+
 
 @register
 class WaterTestRecorder(WaterRecorder):

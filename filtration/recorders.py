@@ -11,6 +11,7 @@ from filtration.services import (
     maintenance_record,
     maintenance_take_back,
 )
+from refuge.records import TAKEN_BACK
 from refuge.rounds.recording import Recorder, Saved, register
 from refuge.rules.words import amount, litres
 
@@ -59,8 +60,11 @@ class MaintenanceRecorder(Recorder):
     def amend_service(self, **values: Any) -> Any:
         return maintenance_amend(**values)
 
-    def take_back(self, record: Maintenance, *, by: Any) -> None:
-        maintenance_take_back(record=record, by=by)
+    def take_back(self, record: Maintenance, *, by: Any, reason: str = TAKEN_BACK) -> None:
+        maintenance_take_back(record=record, by=by, reason=reason)
+
+    def waters(self, record: Maintenance) -> list[int]:
+        return [record.filter.circuit_id]
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
         record = maintenance_record(

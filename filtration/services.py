@@ -13,7 +13,7 @@ from refuge.errors import ClearmereError
 from refuge.events import announce
 from refuge.people.models import User
 from refuge.people.selectors import site_today
-from refuge.records import amend, record_once, void
+from refuge.records import TAKEN_BACK, amend, record_once, void
 from refuge.rules.facts import RUNNING
 from refuge.rules.triggers import day_text
 
@@ -190,9 +190,12 @@ def maintenance_amend(*, record: Maintenance, by: User, reason: str, **changes: 
 
 
 @transaction.atomic
-def maintenance_take_back(*, record: Maintenance, by: User) -> None:
-    """Strike out work entered a moment ago, with what the filter took from it. Repeated, it changes nothing."""
-    void(record=record, by=by, reason="Taken back at once")
+def maintenance_take_back(*, record: Maintenance, by: User, reason: str = TAKEN_BACK) -> None:
+    """Strike out work that was not done, or not on this filter, with what the filter took from it.
+
+    Repeated, it changes nothing.
+    """
+    void(record=record, by=by, reason=reason)
     _follow_correction(record, was=record.flow_m3_h, now=None)
     if record.kind == Maintenance.Kind.DRAIN:
         expect_anew(record.filter, [record.at])

@@ -23,10 +23,12 @@ from husbandry.models import (
     HeadCount,
     HealthRecord,
     Measurement,
+    Placement,
     Quarantine,
     QuarantineCheck,
 )
 from refuge.people.selectors import site_today
+from refuge.records import TAKEN_BACK
 from refuge.rounds.recording import About, Recorder, Saved, differs, register
 from refuge.rules.words import amount
 
@@ -69,6 +71,9 @@ class MealRecorder(Recorder):
 
     def amend_service(self, **values: Any) -> Any:
         return services.feeding_amend(**values)
+
+    def waters(self, record: Feeding) -> list[int]:
+        return [record.circuit_id]
 
 
 @register
@@ -153,6 +158,13 @@ class AnimalRecorder(Recorder):
 
     def amend_service(self, **values: Any) -> Any:
         return services.animal_record_amend(**values)
+
+    def waters(self, record: Any) -> list[int]:
+        """That of the enclosure, or the one that the animal lives in now."""
+        if isinstance(record, HeadCount):
+            return [record.enclosure.circuit_id]
+        homes = Placement.objects.filter(animal=record.animal_id, ends_at__isnull=True)
+        return list(homes.values_list("circuit_id", flat=True))
 
 
 @register
@@ -279,9 +291,9 @@ class QuarantineChecking(FindingRecorder):
         seen = super().words(record)
         return f"{check.get_kind_display()}: {seen[0].lower()}{seen[1:]}" if check else seen
 
-    def take_back(self, record: HealthRecord, *, by: Any) -> None:
+    def take_back(self, record: HealthRecord, *, by: Any, reason: str = TAKEN_BACK) -> None:
         QuarantineCheck.objects.filter(answered_by=record).update(answered_by=None)
-        super().take_back(record, by=by)
+        super().take_back(record, by=by, reason=reason)
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
         check = (

@@ -12,6 +12,8 @@ from simple_history.models import HistoricalRecords
 
 from refuge.errors import ClearmereError
 
+TAKEN_BACK = "Taken back at once"
+
 
 class Amended(ClearmereError):
     """An amendment that cannot be made: the record was voided, or no reason was given."""

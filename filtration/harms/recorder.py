@@ -7,6 +7,7 @@ from filtration.harms.models import FilterHarm
 from filtration.harms.services import harm_amend, harm_record, harm_take_back
 from filtration.harms.words import harm_words
 from filtration.models import FilterUnit
+from refuge.records import TAKEN_BACK
 from refuge.rounds.recording import Lead, Recorder, Saved, register
 
 
@@ -49,5 +50,8 @@ class HarmRecorder(Recorder):
     def amend_service(self, **values: Any) -> Any:
         return harm_amend(**values)
 
-    def take_back(self, record: FilterHarm, *, by: Any) -> None:
-        harm_take_back(record=record, by=by)
+    def take_back(self, record: FilterHarm, *, by: Any, reason: str = TAKEN_BACK) -> None:
+        harm_take_back(record=record, by=by, reason=reason)
+
+    def waters(self, record: FilterHarm) -> list[int]:
+        return [record.filter.circuit_id]

@@ -10,7 +10,7 @@ from filtration.harms.models import FilterHarm
 from filtration.models import FilterUnit
 from refuge.events import announce
 from refuge.people.models import User
-from refuge.records import amend, record_once, void
+from refuge.records import TAKEN_BACK, amend, record_once, void
 
 
 @transaction.atomic
@@ -33,7 +33,7 @@ def harm_amend(*, record: FilterHarm, by: User, reason: str, **changes: Any) -> 
 
 
 @transaction.atomic
-def harm_take_back(*, record: FilterHarm, by: User, reason: str = "Taken back at once") -> None:
+def harm_take_back(*, record: FilterHarm, by: User, reason: str = TAKEN_BACK) -> None:
     """Strike out what did not happen, or not to this filter. Repeated, it changes nothing."""
     void(record=record, by=by, reason=reason)
     announce([record.filter.circuit_id])

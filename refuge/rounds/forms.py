@@ -55,6 +55,15 @@ class WhyForm(PlainErrors, forms.Form):
     why = forms.CharField(label="Why is it corrected?", max_length=100)
 
 
+class StrikeOutForm(PlainErrors, forms.Form):
+    """Why a record is struck out; it stands on the page where the record can be corrected instead."""
+
+    prefix = "strike"
+    why = forms.CharField(
+        label="Why is it struck out?", max_length=100, help_text="For example: entered for the wrong water."
+    )
+
+
 class AssignForm(PlainErrors, forms.Form):
     """Who will do a task; nobody in particular when left empty."""
 

@@ -13,6 +13,7 @@ from django.apps import apps
 
 from refuge import records
 from refuge.forms import RecordForm
+from refuge.records import TAKEN_BACK
 
 CLOSE_ENOUGH = 1e-5  # what is shown rounded and sent back unchanged is no change
 
@@ -57,7 +58,7 @@ class Recorder:
     record_model  "app.Model", so that a completion can find its record again
     fields        the form's fields that are columns of the record under the same name
     icon          how its tasks are drawn in a list
-    can_take_back False where the record set off something that no undo reverts
+    can_take_back False where the record set off something that no undo and no striking out reverts
     can_amend     False where the record itself is a step that cannot be rewritten
     on_pages      False where it is only for tasks: pages of things offer another for the same record
     """
@@ -161,9 +162,13 @@ class Recorder:
         """The app's service that corrects it."""
         raise NotImplementedError
 
-    def take_back(self, record: Any, *, by: Any) -> None:
-        """Strike out a record that was entered a moment ago, and what followed from it."""
-        records.void(record=record, by=by, reason="Taken back at once")
+    def take_back(self, record: Any, *, by: Any, reason: str = TAKEN_BACK) -> None:
+        """Strike out a record, and what followed from it. It stays in its history."""
+        records.void(record=record, by=by, reason=reason)
+
+    def waters(self, record: Any) -> Iterable[int | None]:
+        """The circuits whose plan goes by a record."""
+        raise NotImplementedError
 
 
 def differs(stored: Any, typed: Any) -> bool:

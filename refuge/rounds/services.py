@@ -126,7 +126,7 @@ def completion_undo(*, uuid: UUID, by: User) -> Completion:
     _take_back_record(completion, by)
     completion.undone_at = timezone.now()
     completion.save(update_fields=["undone_at"])
-    _reopen(completion.task)
+    reopen(completion.task)
     return completion
 
 
@@ -308,7 +308,8 @@ def _close(task: Task, status: str) -> None:
     announce([task.scope])
 
 
-def _reopen(task: Task) -> None:
+def reopen(task: Task) -> None:
+    """Ask for a task again whose completion no longer stands."""
     # The plan may have opened the next one meanwhile; one open task per rule and subject is the law.
     Task.objects.filter(
         rule=task.rule,

@@ -11,6 +11,7 @@ urlpatterns = [
     path("completions/<uuid:uuid>/undo/", tasks.completion_undo, name="completion_undo"),
     path("record/<slug:key>/<int:subject_id>/", records.record_new, name="record_new"),
     path("amend/<str:kind>/<int:pk>/", records.record_amend, name="record_amend"),
+    path("amend/<str:kind>/<int:pk>/strike-out/", records.record_strike_out, name="record_strike_out"),
     path("notices/", notices.notice_list, name="notice_list"),
     path("notices/read/", notices.notices_read, name="notices_read"),
     path("notices/<int:pk>/", notices.notice_open, name="notice_open"),

@@ -7,14 +7,17 @@ from django.contrib import messages
 from django.core.exceptions import ObjectDoesNotExist
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
 
 from refuge.errors import ClearmereError
 from refuge.people.access import require_role, volunteer_required
 from refuge.records import Record
-from refuge.rounds import services
+from refuge.rounds import services, striking
 from refuge.rounds.cautions import cautions_of
-from refuge.rounds.forms import WhyForm
+from refuge.rounds.forms import StrikeOutForm, WhyForm
 from refuge.rounds.recording import Recorder, recorder, recorder_of
+from refuge.rounds.striking import may_strike_out
 from refuge.rounds.views.parts import next_of
 from refuge.units import spoken
 
@@ -72,20 +75,54 @@ def record_amend(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
             return redirect(next_of(request, about.path))
         except ClearmereError as problem:
             error = str(problem)
+    status = 200 if request.method != "POST" else 422 if may else 403
+    shown = {"form": form, "why": why, "error": error, "may": may, "strike": StrikeOutForm()}
+    return _record_page(request, own, record, status=status, **shown)
+
+
+def _record_page(
+    request: HttpRequest, own: Recorder, record: Any, *, status: int, **shown: Any
+) -> HttpResponse:
+    """A record, what may be done about it, and its earlier versions."""
+    system = request.user.unit_system
     context = {
         "record": record,
         "own": own,
-        "about": about,
-        "words": spoken(own.words(record), request.user.unit_system),
-        "form": form,
-        "why": why,
-        "error": error,
-        "may": may,
-        "versions": _versions(own, record, request.user.unit_system),
+        "about": own.about(getattr(record, own.subject_field)),
+        "words": spoken(own.words(record), system),
+        "may_strike": may_strike_out(record=record, by=request.user),
+        "strike_url": reverse("record_strike_out", args=[record._meta.label_lower, record.pk]),
+        "versions": _versions(own, record, system),
         "next": next_of(request, ""),
+        **shown,
     }
-    status = 200 if request.method != "POST" else 422 if may else 403
     return render(request, "rounds/record_amend.html", context, status=status)
+
+
+@require_POST
+@volunteer_required
+def record_strike_out(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
+    """It did not happen, or not here: it counts no more. Repeated, it changes nothing."""
+    record = _record(kind, pk)
+    own = recorder_of(record)
+    if own is None:
+        raise Http404("This kind of record is not struck out.")
+    strike, error = StrikeOutForm(request.POST), ""
+    if strike.is_valid():
+        try:
+            striking.record_strike_out(record=record, by=request.user, reason=strike.cleaned_data["why"])
+            messages.success(request, "Struck out: it counts no more.")
+            return redirect(next_of(request, own.about(getattr(record, own.subject_field)).path))
+        except ClearmereError as problem:
+            error = str(problem)
+    status = 403 if error else 422
+    shown = {
+        "form": own.amend_form(record, system=request.user.unit_system),
+        "why": WhyForm(),
+        "strike": strike,
+    }
+    may = services.may_amend(record=record, by=request.user)
+    return _record_page(request, own, record, status=status, error=error, may=may, **shown)
 
 
 def _amend(request: HttpRequest, record: Record, cleaned: dict[str, Any], why: str) -> None:
