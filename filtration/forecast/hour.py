@@ -69,11 +69,17 @@ def _add_new_water(table, m, f, cubic_metres):
 
 @jit
 def _change_water(table, m, f):
-    """Swap and top up; chlorine that nobody neutralised harms the films by its dose in the mix."""
+    """Swap and top up; chlorine that nobody neutralised harms the films by its dose in the mix.
+
+    Of what was excreted the urea is dissolved and goes along; the rest is droppings and what rots, which stay behind in
+    void and corners (assumption). How much is urea is the parameter that also says how much alkalinity it gives.
+    """
     swapped = min(f[at.F_CHANGE], table[Y.volume + m])
     kept = 1.0 - swapped / table[Y.volume + m]
-    nitrogen = table[Y.tan + m] + table[Y.nitrite + m] + table[Y.nitrate + m]
+    urea = table[P.hydrolysis_alkalinity + m] * table[Y.excreta_nitrogen + m]
+    nitrogen = table[Y.tan + m] + table[Y.nitrite + m] + table[Y.nitrate + m] + urea
     table[Y.nitrogen_removed + m] += (1.0 - kept) * nitrogen
+    table[Y.excreta_nitrogen + m] -= (1.0 - kept) * urea
     for state in (
         Y.tan,
         Y.nitrite,

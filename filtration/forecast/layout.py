@@ -8,7 +8,7 @@ from typing import Any
 
 STATE_NAMES = (
     "gut_nitrogen",  # g N eaten, still inside the animals
-    "excreta_nitrogen",  # g N excreted or rotting, not yet ammonia
+    "excreta_nitrogen",  # g N excreted or rotting, not yet ammonia; of it the urea is dissolved
     "tan",  # g N
     "nitrite",  # g N
     "nitrate",  # g N

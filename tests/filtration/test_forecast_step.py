@@ -37,6 +37,7 @@ from filtration.forecast import (
 from filtration.forecast import layout as at
 from filtration.forecast.ensemble import steps_an_hour
 from filtration.forecast.inputs import forcing
+from filtration.forecast.priors import natural
 from refuge.errors import OutOfRange
 from tests.forecasting import BARREL, course_of, nitrogen
 
@@ -218,14 +219,21 @@ def test_no_oxygen_no_nitrification():
 def test_a_change_mixes_and_takes_nitrogen_out():
     start = middle_member(BARREL, replace(MATURE, nitrate=40, gut_nitrogen_g=0, excreta_nitrogen_g=0))
     table = forcing(BARREL, steady(1, 24, [WaterChange(0, 0.65, Source(nitrate=2, alkalinity=60))]))
-    from filtration.forecast.compiled import kernel
-    from filtration.forecast.priors import natural
-
     y = start.states[0].copy()
-    kernel().begin_hour(y[None], natural(start.scores), 0, table[0])
+    compiled.kernel().begin_hour(y[None], natural(start.scores), 0, table[0])
     assert y[at.NITRATE] / 1.3 == pytest.approx(21)
     assert y[at.ALKALINITY] / 1.3 == pytest.approx((120 + 60) / 2)
     assert y[at.REMOVED] == pytest.approx(0.65 * (40 + MATURE.tan + MATURE.nitrite))
+
+
+def test_a_change_takes_the_dissolved_part_of_what_was_excreted_along():
+    """Mixing: of 4 g, half of it urea (the median), half of the water takes 1 g; nothing of it is lost to the books."""
+    start = middle_member(BARREL, replace(MATURE, excreta_nitrogen_g=4.0))
+    y = start.states[0].copy()
+    table = forcing(BARREL, steady(1, 24, [WaterChange(0, 0.65, Source())]))
+    compiled.kernel().begin_hour(y[None], natural(start.scores), 0, table[0])
+    assert y[at.EXCRETA] == pytest.approx(3.0)
+    assert nitrogen(y) == pytest.approx(nitrogen(start.states[0]), abs=1e-9)
 
 
 def test_two_new_waters_in_one_hour_are_mixed_by_volume():
