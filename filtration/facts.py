@@ -59,6 +59,8 @@ FILTER_COLUMNS = (
     "inlet_bore_m",
     "return_bore_m",
     "pump__shutoff_head_m",
+    "build__design__overflow_height_m",
+    "pump__is_protected",
 )
 CARRIES_NOTHING = (0.0, 0.0, False)  # a filter that does not run adds nothing to its water, not even one day
 FORECAST_COUNTS_DAYS = 2  # an older one is no ground for the day's work
@@ -265,6 +267,8 @@ def _filter(
         last_bucket_at=last.get("bucket_test"),
         last_protection_on=_day(last.get("protection_test")),
         protection_passed=protection_passed,
+        has_protection=bool(row[24] or protection_passed),
+        lip_l=None if row[23] is None else cross_section * min(row[23], row[19]) * 1000,
         last_inspection_on=_day(last.get("inspection")),
         leak_passed_on=moment.day(leak_passed_at) if leak_passed_at else None,
         commissioning_flow_m3_h=commissioning_flow,

@@ -11,6 +11,7 @@ from filtration.plans.stones import MeasuredStones
 from filtration.services import NEXT_STATES
 from refuge.errors import OutOfRange
 from refuge.forms import QuantityField, RecordForm, UnitModelForm, number
+from refuge.units import show
 
 AS_SHOWN = 1e-5  # a number in a form shows six digits: nobody typed what differs less
 PASSED = [("yes", "Passed"), ("no", "Did not pass")]
@@ -65,6 +66,18 @@ class RinseForm(RecordForm):
 class BucketForm(RecordForm):
     bucket_m3 = QuantityField("bucket", above=0, high=1, label="Bucket")
     bucket_seconds = number("Seconds to fill it", 3600, low=0.2, unit="s", required=True)
+    is_new_flow = forms.BooleanField(label="This is its flow when new", required=False)
+
+    def __init__(self, *args: Any, planned_m3_h: float | None = None, **kwargs: Any) -> None:
+        """planned_m3_h: the flow by the plan of a filter whose flow when new is not known yet."""
+        super().__init__(*args, **kwargs)
+        if planned_m3_h is None:
+            del self.fields["is_new_flow"]
+            return
+        self.fields["is_new_flow"].help_text = (
+            f"By its plan {show(planned_m3_h, 'flow', self.system)}. A flow near that is taken as new by itself. Far "
+            "from it, look at valve, strainer and pump first; tick this only if all of them are as they should be."
+        )
 
 
 class PassedForm(RecordForm):

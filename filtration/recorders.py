@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from filtration.by_plan import planned
 from filtration.forms import BucketForm, DrainForm, PassedForm, PlainForm, RinseForm, StateForm
 from filtration.harms import recorder as harms  # noqa: F401 (it registers itself)
 from filtration.models import FilterUnit, Maintenance
@@ -75,8 +76,13 @@ class MaintenanceRecorder(Recorder):
             uuid=cleaned["uuid"],
             note=cleaned["note"],
             **self.columns(cleaned),
+            **self.said(cleaned),
         )
         return Saved(record, self.words(record))
+
+    def said(self, cleaned: dict[str, Any]) -> dict[str, Any]:
+        """What was said with the record and is kept elsewhere: further arguments of the service."""
+        return {}
 
 
 @register
@@ -126,6 +132,17 @@ class BucketTest(MaintenanceRecorder):
     icon = "bucket"
     form_class = BucketForm
     cautions = ("lifting", "hands")
+
+    def form_options(self, subject_id: int) -> dict[str, Any]:
+        unit = FilterUnit.objects.get(pk=subject_id)
+        plan = planned(unit) if unit.commissioning_flow_m3_h is None else None
+        return {"planned_m3_h": plan.flow_m3_h if plan else None}
+
+    def amend_options(self, record: Maintenance) -> dict[str, Any]:
+        return {}
+
+    def said(self, cleaned: dict[str, Any]) -> dict[str, Any]:
+        return {"is_new_flow": cleaned.get("is_new_flow", False)}
 
     def columns(self, cleaned: dict[str, Any]) -> dict[str, Any]:
         return {"bucket_l": cleaned["bucket_m3"] * 1000, "bucket_seconds": cleaned["bucket_seconds"]}

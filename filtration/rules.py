@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 from datetime import date, timedelta
 
-from filtration import start_rules  # noqa: F401 (they register themselves)
-from filtration.harms import rules as harm_rules  # noqa: F401 (and these)
+from filtration import start_rules
+from filtration.harms import rules as harm_rules  # noqa: F401 (they register themselves)
 from filtration.nitrification import within_range
 from filtration.solids import Sediment, captured_g, fresh_litres, project_days_until
 from refuge.errors import ClearmereError
@@ -173,10 +173,10 @@ def _why_so_many(facts: FilterFacts, limits: LimitsFor) -> str:
 
 
 def _by_flow(facts: FilterFacts, limits: LimitsFor, today: date) -> Trigger | None:
-    if facts.commissioning_flow_m3_h is None:
-        return Unknown("the flow when it was new", "Enter it on the filter's page")
     if facts.flow is None:
         return None  # the bucket test itself is due, and says so
+    if facts.commissioning_flow_m3_h is None:
+        return Unknown("the flow when it was new", "Say at a bucket test that this is it")
     if facts.last_rinse_at is not None and not facts.flow_measured_since(facts.last_rinse_at):
         return None  # measured before the last rinse
     share = facts.flow.value / facts.commissioning_flow_m3_h
@@ -219,9 +219,10 @@ def pump_clean(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[T
     rest_days=7,
 )
 def bucket_test(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
-    """At intervals, and after every drain, rinse and pump clean."""
+    """On the first day it runs, at intervals, and after every drain and rinse."""
     if facts.state not in RUNNING:
         return
+    yield start_rules.first_flow(facts)
     yield triggers.elapsed(
         last=facts.last_bucket_on,
         every_days=limits["filtration.bucket_days"],
@@ -248,18 +249,19 @@ def bucket_test(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[
     rest_days=3,
 )
 def protection_test(facts: FilterFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
-    if facts.state not in RUNNING or not facts.has_pump:
+    if not facts.has_pump or facts.state not in {*RUNNING, "leak_tested"}:
         return
+    yield start_rules.never_tripped(facts)
     if facts.protection_passed is False and facts.last_protection_on is not None:
         reason = f"It did not trip on {day_text(facts.last_protection_on)}: keep the pump unplugged, call an electrician"
         yield Due(facts.last_protection_on, reason, "reading")
-    yield triggers.elapsed(
-        last=facts.last_protection_on,
-        every_days=limits["filtration.protection_days"],
-        today=today,
-        what="Protection",
-        since=facts.state_since,
-    )
+    if facts.last_protection_on is not None:
+        yield triggers.elapsed(
+            last=facts.last_protection_on,
+            every_days=limits["filtration.protection_days"],
+            today=today,
+            what="Protection",
+        )
 
 
 @rules.register(

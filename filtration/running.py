@@ -7,7 +7,7 @@ from functools import partial
 
 from filtration.designing.assess import Verdict, assess
 from filtration.designing.assessment import Others
-from filtration.designing.bucket_words import SERIOUS, STEADY, flow_findings
+from filtration.designing.bucket_words import SERIOUS, STEADY, first_flow_findings, flow_findings
 from filtration.designing.existing import Reconstruction, reconstruct
 from filtration.designing.findings import Finding
 from filtration.designing.steps import BUCKET_M3
@@ -126,7 +126,8 @@ def running(
         price = site_price_per_kwh if price is None else price
         beside = Others(water.tan_g_day - own, _flow_of(others))
         judged = partial(assess, tan_g_day=own, price_per_kwh=price, others=beside)
-        verdict, bucket = judged(design), _bucket(design, facts)
+        verdict = judged(design)
+        bucket = _bucket(design, facts, verdict.numbers.point.flow_m3_h if build else None)
         measured = _as_measured(design, facts, verdict)
         now = judged(measured) if measured else None
     except OutOfRange as error:
@@ -160,12 +161,16 @@ def _measured_words(design: Design, facts: FilterFacts, new: Verdict) -> tuple[s
         return "", ""
     value, was = facts.flow.value, new.numbers.point.flow_m3_h
     which = f"By the bucket test of {day_text(facts.flow.on)}, {amount(value, 'flow')}"
+    was_new = facts.commissioning_flow_m3_h is not None
+    when = "when new" if was_new else "as worked out"
     if value > was:
-        return which, f"{which}: more than the {amount(was, 'flow')} when new."
+        return which, f"{which}: more than the {amount(was, 'flow')} {when}."
     share = explain_flow(design, value, was).missing_head_m / design.pump.curve.head_m(value)
+    holds = "has come to hold it back since" if was_new else "holds it back"
     words = (
-        f"{which}: {percent(value / was)} of when new. What has come to hold it back since, between the stones, in the "
-        f"strainer or in the pump, takes {percent(share)} of the pump's head. Clean: {limits_flow(new.numbers)}"
+        f"{which}: {percent(value / was)} of {when if was_new else 'the flow as worked out'}. What {holds}, between the "
+        f"stones, in the strainer or in the pump, takes {percent(share)} of the pump's head. "
+        f"Clean: {limits_flow(new.numbers)}"
     )
     return which, words
 
@@ -297,21 +302,26 @@ def _as_when_new(
     return new, (*assumed, words)
 
 
-def _bucket(design: Design, facts: FilterFacts) -> Bucket:
+def _bucket(design: Design, facts: FilterFacts, planned_m3_h: float | None) -> Bucket:
+    """planned_m3_h: the flow by the plan of a filter that was built by one."""
     held = min(facts.carried_g / 1000, 0.999 * capacity_kg(design.layers, design.section_m2))
     measured = facts.flow.value if facts.flow else None
     return Bucket(
         expected_m3_h=expected_flow_m3_h(design, held),
         held_kg=held,
         measured_m3_h=measured,
-        findings=_explained(design, measured, facts.commissioning_flow_m3_h),
+        findings=_explained(design, measured, facts.commissioning_flow_m3_h, planned_m3_h),
     )
 
 
-def _explained(design: Design, measured: float | None, new: float | None) -> tuple[Finding, ...]:
+def _explained(
+    design: Design, measured: float | None, new: float | None, planned: float | None
+) -> tuple[Finding, ...]:
     """What the last bucket test may mean; nothing where the sums cannot take its flow."""
-    if measured is None or new is None:
+    if measured is None:
         return ()
+    if new is None:
+        return first_flow_findings(measured, planned) if planned else ()
     try:
         return flow_findings(explain_flow(design, measured, new))
     except OutOfRange:

@@ -7,6 +7,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import QuerySet
 
+from filtration.by_plan import planned
 from filtration.drains import drain_numbers, expect_anew
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
 from refuge.errors import ClearmereError
@@ -36,12 +37,19 @@ class FilterError(ClearmereError):
 
 @transaction.atomic
 def maintenance_record(
-    *, unit: FilterUnit, kind: str, by: User | None, at: datetime, uuid: UUID, **seen: Any
+    *,
+    unit: FilterUnit,
+    kind: str,
+    by: User | None,
+    at: datetime,
+    uuid: UUID,
+    is_new_flow: bool = False,
+    **seen: Any,
 ) -> Maintenance:
     """Record work on a filter, with what was seen (columns of Maintenance, SI; litres where named so).
 
     A drain keeps what the model expected beside what was seen, so that the filter's own rates are corrected;
-    a bucket test gives the flow. Raises FilterError when the numbers do not make the record.
+    a bucket test gives the flow. is_new_flow: somebody says that it is the flow when new. Raises FilterError when the numbers do not make the record.
     """
     earlier = Maintenance.everything.filter(uuid=uuid).first()
     if earlier is not None:
@@ -49,7 +57,7 @@ def maintenance_record(
     values = {**seen, **_derived(unit, kind, seen, at)}
     record, is_new = record_once(Maintenance, uuid=uuid, filter=unit, kind=kind, by=by, at=at, **values)
     if is_new:
-        _follow_up(unit, record, by)
+        _follow_up(unit, record, is_new_flow=is_new_flow)
         announce([unit.circuit_id])
     return record
 
@@ -71,14 +79,20 @@ def _derived(unit: FilterUnit, kind: str, seen: dict[str, Any], at: datetime) ->
     return {}
 
 
-def _follow_up(unit: FilterUnit, record: Maintenance, by: User | None) -> None:
+def _follow_up(unit: FilterUnit, record: Maintenance, *, is_new_flow: bool) -> None:
     if record.kind == Maintenance.Kind.LEAK_TEST:
         _follow_leak_tests(unit)
     if record.kind == Maintenance.Kind.DRAIN:
         expect_anew(unit, [record.at])
     if record.kind == Maintenance.Kind.BUCKET_TEST and unit.commissioning_flow_m3_h is None:
-        # The first flow measured is what later ones are compared with.
-        unit.commissioning_flow_m3_h = record.flow_m3_h
+        _take_as_new(unit, record.flow_m3_h or 0.0, is_said=is_new_flow)
+
+
+def _take_as_new(unit: FilterUnit, flow_m3_h: float, *, is_said: bool) -> None:
+    """Keep the first flow as what later ones are held against, unless the plan says that it cannot be all of it."""
+    plan = None if is_said else planned(unit)
+    if plan is None or plan.fits(flow_m3_h):
+        unit.commissioning_flow_m3_h = flow_m3_h
         unit.save(update_fields=["commissioning_flow_m3_h"])
 
 

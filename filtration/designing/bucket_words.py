@@ -32,6 +32,22 @@ def flow_findings(loss: FlowLoss) -> tuple[Finding, ...]:
     return (_slower(loss), *_causes(loss))
 
 
+def first_flow_findings(measured_m3_h: float, planned_m3_h: float) -> tuple[Finding, ...]:
+    """What a first flow [m3/h] that was not taken as the flow when new says beside the plan's (above 0)."""
+    share = measured_m3_h / planned_m3_h
+    return (
+        Finding(
+            "first_flow_off",
+            WARN,
+            f"The flow is {percent(share)} of the plan, {amount(planned_m3_h, 'flow')}. It is not taken as the flow when new.",
+            "Look at the valve, the strainer and the pump, and for air in the pipe; then measure again. If all is as it "
+            "should be, say at the next bucket test that this is its flow when new."
+            if share < 1
+            else "Measure again with a larger bucket; if it stands, say at the bucket test that this is its flow when new.",
+        ),
+    )
+
+
 def _slower(loss: FlowLoss) -> Finding:
     return Finding(
         "flow_lower",

@@ -241,6 +241,8 @@ class FilterFacts:
     last_bucket_at: datetime | None = None
     last_protection_on: date | None = None
     protection_passed: bool | None = None
+    has_protection: bool = False  # entered for its socket, or shown by a test that passed
+    lip_l: float | None = None  # what its empty container holds up to the overflow, by its plan
     last_inspection_on: date | None = None
     leak_passed_on: date | None = None
     commissioning_flow_m3_h: float | None = None

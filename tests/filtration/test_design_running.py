@@ -267,8 +267,8 @@ class TestByItsPlan:
         assert "The return is {length:0.04} wide" in said
 
     def test_the_first_bucket_test_sets_it(self, built):
-        bucket(built, 40, at=timezone.now() - timedelta(days=1))
-        assert look(built).verdict.numbers.point.flow_m3_h == pytest.approx(1.8, rel=1e-6)
+        bucket(built, 30, at=timezone.now() - timedelta(days=1))
+        assert look(built).verdict.numbers.point.flow_m3_h == pytest.approx(2.4, rel=1e-6)
 
 
 def test_the_page_of_a_filter_shows_what_a_bucket_test_should_show(client, unit):

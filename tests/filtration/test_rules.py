@@ -8,7 +8,7 @@ import pytest
 
 from filtration.lying import Drain, correction_from, settled
 from filtration.rules import bucket_test, drain, protection_test, rinse
-from filtration.start_rules import leak_test, state_review
+from filtration.start_rules import leak_test, start, state_review
 from refuge.rules.facts import NO_STOP, Fed, FilterFacts, Reading
 from refuge.rules.limits import LimitsFor
 from refuge.rules.triggers import Due, Unknown
@@ -129,10 +129,10 @@ class TestRinse:
         )
         assert (due(rinse, facts).on == TODAY) is is_due
 
-    def test_unknown_without_a_flow_when_new(self):
+    def test_unknown_where_a_flow_was_measured_but_none_is_known_of_it_new(self):
         lacks = [
             each.lacks
-            for each in found(rinse, replace(BARREL, commissioning_flow_m3_h=None))
+            for each in found(rinse, replace(BARREL, commissioning_flow_m3_h=None, flow=Reading(1.0, TODAY)))
             if isinstance(each, Unknown)
         ]
         assert lacks == ["the flow when it was new"]
@@ -162,9 +162,65 @@ class TestTests:
         failed = replace(BARREL, state="building", state_since=TODAY, leak_passed_on=TODAY)
         assert due(leak_test, failed) is not None
 
-    @pytest.mark.parametrize("rule", [drain, rinse, bucket_test, protection_test])
+    @pytest.mark.parametrize("rule", [drain, rinse, bucket_test, protection_test, start])
     def test_a_filter_that_does_not_run_needs_no_upkeep(self, rule):
         assert found(rule, replace(BARREL, state="resting")) == []
+
+
+class TestNew:
+    """From the leak test to the first day it runs."""
+
+    new = replace(
+        BARREL, state="leak_tested", state_since=TODAY, last_protection_on=None, protection_passed=None,
+        last_bucket_at=None, last_drain_at=None, last_rinse_at=None, commissioning_flow_m3_h=None,
+    )  # fmt: skip
+
+    def test_the_leak_test_says_how_with_this_filters_litres(self):
+        facts = replace(self.new, state="building", lip_l=178.6)
+        assert "{bucket:0.1786}" in due(leak_test, facts).instruction
+        assert "24\u00a0h" in due(leak_test, facts).instruction
+        assert "with" not in due(leak_test, replace(facts, lip_l=None)).instruction.split(".")[1]
+
+    def test_the_device_is_tested_before_the_pump_is_plugged_in(self):
+        asked = due(protection_test, self.new)
+        assert asked.on == TODAY
+        assert "no protection of its socket is entered" in asked.reason
+        assert "no protection" not in due(protection_test, replace(self.new, has_protection=True)).reason
+        assert due(start, self.new) is None
+
+    def test_once_it_tripped_the_filter_is_filled_and_started(self):
+        tested = replace(self.new, last_protection_on=TODAY, protection_passed=True)
+        assert due(start, tested).on == TODAY
+        assert due(start, tested).prefill == {"new_state": "cycling"}
+        assert due(protection_test, tested).on > TODAY
+
+    def test_one_that_did_not_trip_is_not_started(self):
+        failed = replace(self.new, last_protection_on=TODAY, protection_passed=False)
+        assert due(start, failed) is None
+        assert "did not trip" in due(protection_test, failed).reason
+
+    def test_without_a_pump_nothing_waits_for_a_device(self):
+        assert due(start, replace(self.new, has_pump=False)).on == TODAY
+
+    @pytest.mark.parametrize("state", ["building", "cycling", "mature", "resting"])
+    def test_only_one_that_was_leak_tested_is_started(self, state):
+        assert due(start, replace(self.new, state=state, last_protection_on=TODAY, protection_passed=True)) is None  # fmt: skip
+
+    def test_its_flow_and_its_device_are_tested_on_the_first_day_it_runs(self):
+        runs = replace(self.new, state="cycling")
+        assert due(bucket_test, runs).on == TODAY
+        assert due(protection_test, runs).on == TODAY
+
+    def test_a_rinse_is_not_called_unknown_before_its_flow_was_measured(self):
+        assert not [each for each in found(rinse, replace(self.new, state="cycling")) if isinstance(each, Unknown)]  # fmt: skip
+
+    def test_a_first_flow_far_from_the_plan_is_measured_again(self):
+        off = replace(self.new, state="cycling", lip_l=100, flow=Reading(2.4, TODAY), last_bucket_at=at(TODAY))  # fmt: skip
+        asked = due(bucket_test, off)
+        assert asked.on == TODAY + timedelta(days=1)
+        assert "{flow:2.4} on 15 Jun 2026 is not what its plan says" in asked.reason
+        taken = replace(off, commissioning_flow_m3_h=2.4)
+        assert due(bucket_test, taken).on == TODAY + timedelta(days=30)
 
 
 class TestStateReview:
