@@ -90,7 +90,7 @@ class TestPages:
     @pytest.mark.parametrize(
         ("typed", "field", "words"),
         [
-            ({"note": "?"}, "kind", "required"),
+            ({"note": "?"}, "kind", "The answer is missing"),
             ({"kind": "no_flow"}, "hours", "how long"),
             ({"kind": "chlorine"}, "volume_m3", "how much"),
             ({"kind": "medicine"}, "substance", "Name the medicine"),
