@@ -8,15 +8,18 @@ places instead of values, and from then on only the values change.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import UTC, date, tzinfo
 from functools import lru_cache, update_wrapper
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.core.exceptions import EmptyResultSet
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.models import Expression, QuerySet
 from django.db.models.sql import Query
+from django.utils import timezone
 
+ZONES = (UTC, ZoneInfo("Pacific/Kiritimati"))  # a query made in either must be the same
 SHAPES = 64  # remembered of each query: one for each number of waters
 MANY = (list, tuple, set, frozenset)
 Shape = tuple[tuple[str, Any], ...]
@@ -73,20 +76,33 @@ class Prepared:
     def _put_together(self, shape: Shape) -> Sql:
         """The SQL for one shape of values."""
         rows = self._make(**{name: _place(name, each) for name, each in shape})
-        compiler = rows.query.get_compiler(using=DEFAULT_DB_ALIAS)
-        try:
+        sql, elsewhere = (_compiled(rows, zone) for zone in ZONES)
+        if (sql.text, sql.params) != (elsewhere.text, elsewhere.params):
+            raise ValueError(
+                f"{self._make.__qualname__} asks for days or hours of the time zone in force, and that of its first "
+                "caller would stay in its SQL: give tzinfo to its functions of time, and instants to its look-ups"
+            )
+        return sql
+
+
+def _compiled(rows: QuerySet[Any, Any], zone: tzinfo) -> Sql:
+    """A query as it is asked while this time zone is in force."""
+    compiler = rows.query.get_compiler(using=DEFAULT_DB_ALIAS)
+    try:
+        with timezone.override(zone):
             text, params = compiler.as_sql()
-        except EmptyResultSet:
-            return Sql(rows.query)
-        columns = [each for each, *_ in compiler.select[: compiler.col_count]]
-        return Sql(rows.query, text, tuple(params), len(columns), compiler.get_converters(columns))
+    except EmptyResultSet:
+        return Sql(rows.query)
+    columns = [each for each, *_ in compiler.select[: compiler.col_count]]
+    return Sql(rows.query, text, tuple(params), len(columns), compiler.get_converters(columns))
 
 
 def prepared(make: Callable[..., QuerySet[Any, Any]]) -> Prepared:
     """Make a function that builds a query of values_list ask it, with its SQL made once. For the one database.
 
     It may look at its values only for whether they are None, and asks a foreign key by the key it points to
-    (`circuit__pk__in`, not `circuit__in`): the ORM would want to see the values of the other.
+    (`circuit__pk__in`, not `circuit__in`): the ORM would want to see the values of the other. The time zone in force
+    must not matter to it, for it may be another one the next time: ValueError when it does.
     """
     return Prepared(make)
 

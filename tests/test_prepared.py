@@ -4,10 +4,11 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from django.db.models.functions import TruncDate
+from django.db.models.functions import TruncDate, TruncMonth
 
 from enclosures.models import WaterTest
 from refuge.prepared import prepared
+from refuge.rounds.models import Task
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -32,7 +33,7 @@ def asked():
     made = []
 
     @prepared
-    def readings(circuits, since, zone=None):
+    def readings(circuits, since, zone=UTC):
         made.append(1)
         rows = WaterTest.objects.filter(at__gte=since).order_by("pk")
         if circuits is not None:
@@ -42,7 +43,7 @@ def asked():
     return readings, made
 
 
-def plain(circuits, since, zone=None):
+def plain(circuits, since, zone=UTC):
     rows = WaterTest.objects.filter(at__gte=since).order_by("pk")
     if circuits is not None:
         rows = rows.filter(circuit__in=circuits)
@@ -92,3 +93,26 @@ def test_what_was_found_before_is_not_kept(tests, asked):
     before = list(readings(circuits=None, since=NOON))
     make.WaterTestFactory(at=NOON)
     assert len(list(readings(circuits=None, since=NOON))) == len(before) + 1
+
+
+class TestTimeZone:
+    """The zone of whoever asks first must not stay in the SQL for everybody after."""
+
+    @pytest.mark.parametrize(
+        "make_rows",
+        [
+            lambda: Task.objects.annotate(day=TruncDate("opened_at")).values_list("day"),
+            lambda: Task.objects.annotate(month=TruncMonth("opened_at")).values_list("month"),
+            lambda: Task.objects.filter(opened_at__date__gt=date(2026, 5, 1)).values_list("pk"),
+            lambda: Task.objects.filter(opened_at__year=2026).values_list("pk"),
+            lambda: Task.objects.order_by("opened_at__hour").values_list("pk"),
+        ],
+        ids=["day", "month", "date", "year", "hour"],
+    )
+    def test_a_query_that_goes_by_the_one_in_force_is_refused(self, make_rows):
+        with pytest.raises(ValueError, match="time zone in force"):
+            prepared(make_rows)()
+
+    def test_one_that_names_its_own_is_taken(self):
+        day = TruncDate("opened_at", tzinfo=ZoneInfo("America/New_York"))
+        assert list(prepared(lambda: Task.objects.annotate(day=day).values_list("day"))()) == []
