@@ -171,9 +171,14 @@ def return_shut(of: Assessment) -> Iterator[Finding]:
         "return_shut",
         WARN if is_serious else NOTE,
         f"With the return shut, {volume(shut.litres / 1000)} go over the rim.{dry}",
-        "Two returns; the pump's intake higher up, so that it draws air sooner; a level switch; a tray that leads spilt "
+        f"{_more_returns(of)}; the pump's intake higher up, so that it draws air sooner; a level switch; a tray that leads spilt "
         "water back. Keep mains plugs away from where it would run.",
     )
+
+
+def _more_returns(of: Assessment) -> str:
+    count = of.design.back.count + 1
+    return "Two returns" if count == 2 else f"One return more, {count} in all"
 
 
 @check
@@ -259,7 +264,7 @@ def shallow_intake(of: Assessment) -> Iterator[Finding]:
             WARN,
             f"The pump's intake lies {length(depth)} under the water: a top-up forgotten, a drain or a splash, and it draws "
             f"air. {length(USUAL_INTAKE_M)} or more is usual.",
-            "The intake lower, with a level switch or two returns against what a shut return would then lose.",
+            "The intake lower, with a level switch or another return against what a shut return would then lose.",
         )
 
 

@@ -286,7 +286,7 @@ def _failing(of: Assessment) -> Iterator[Figure]:
         f"runs over at {flow(half.spill_m3_h)}, {volume(half.litres / 1000)} in all"
         if half.overtops
         else f"{length(half.freeboard_m)} left under the rim",
-        "The same sums with half of the mouth's section.",
+        "The same sums with half of the section left all along the return, as a narrower round pipe with the same lip.",
         "HDS-5, as above",
     )
     yield Figure(

@@ -61,7 +61,7 @@ def _shell(design: Design) -> Iterator[Part]:
     )
     yield Part(
         "grate",
-        "Blocks and grate under the stones",
+        "Blocks under the stones" if design.grate_open_share is None else "Blocks and grate under the stones",
         1,
         note=f"Stiff plastic or stainless steel, {length(design.void_height_m)} above the floor, to carry "
         f"{mass(sum(x.dry_mass_kg(design.section_m2) for x in design.layers))} of stones. {_grate_holes(design)}"
@@ -71,7 +71,9 @@ def _shell(design: Design) -> Iterator[Part]:
 
 def _grate_holes(design: Design) -> str:
     """How much of the grate is open, and how small its holes must be for the stones that lie on it."""
-    share = "" if design.grate_open_share is None else f"{percent(design.grate_open_share)} of it holes. "
+    if design.grate_open_share is None:
+        return "The plan names no grate: no gap between them may let a stone through. "
+    share = f"{percent(design.grate_open_share)} of it holes. "
     if not design.layers:
         return share
     return f"{share}Each hole narrower than half of the stones on it: {length(design.layers[0].size_m / 2)}. "
@@ -134,7 +136,7 @@ def _inlet(design: Design) -> Iterator[Part]:
     yield Part("strainer", "Strainer before the pump", 1, note="Openings that no limb or head fits into.")
     yield from _pipe("inlet", "inlet", design.inlet)
     yield Part("inlet_union", "Union, inlet", 2, note="Either side of what will be taken out for cleaning.")
-    if design.inlet_crest_above_water_m < design.floor_above_water_m + design.container.height_m:
+    if not goes_over_the_rim(design):
         yield _bulkhead("inlet", design.inlet.bore_m, 1)
     if design.guard == CHECK_VALVE and "check_valve" not in dict(design.inlet.fittings):
         yield Part("guard", "Check valve, inlet", 1, note="Where it can be opened and cleaned.")
@@ -142,6 +144,11 @@ def _inlet(design: Design) -> Iterator[Part]:
         yield Part(
             "guard", "Siphon break, inlet", 1, note="A drilled hole or a small valve that lets in air."
         )
+
+
+def goes_over_the_rim(design: Design) -> bool:
+    """Whether the inlet needs no hole in the container."""
+    return design.inlet_crest_above_water_m >= design.floor_above_water_m + design.container.height_m
 
 
 def pump_words(design: Design) -> str:

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 from filtration.designing.assess import Verdict
 from filtration.designing.assessment import USUAL_FALL, Assessment, return_fall_m, wanted_lip_m
-from filtration.designing.parts import CLAMPED, is_cemented
+from filtration.designing.parts import CLAMPED, goes_over_the_rim, is_cemented
 from filtration.designing.words import distance, flow, length, mass, volume
 from filtration.hydraulics.design import CHECK_VALVE, NO_GUARD, Design
+from filtration.hydraulics.overflow import STANDPIPE
 from filtration.nitrification import days_to_mature, medium
 from refuge.rules.words import amount
 
@@ -75,9 +76,9 @@ def _plumbing(verdict: Verdict) -> Iterator[BuildStep]:
     yield BuildStep(
         "holes",
         "Cut the holes",
-        f"Return: lower edge of the pipe {length(design.overflow_height_m)} above the floor inside, "
+        f"Return: {_lip(design)} {length(design.overflow_height_m)} above the floor inside, "
         f"{back.count} × {length(back.pipe.bore_m)} bore. Drain: at the floor of the void. "
-        f"Inlet of {length(design.inlet.bore_m)}: into the void, near the floor. Each hole as wide as its fitting's maker says.",
+        f"{_way_in(design)} Each hole as wide as its fitting's maker says.",
         "Every edge is smooth to the finger: burrs scraped off inside and out.",
         (TOOLS, "Cut from outside with somebody holding the container; keep fingers out of it."),
     )
@@ -105,6 +106,17 @@ def _plumbing(verdict: Verdict) -> Iterator[BuildStep]:
     )
 
 
+def _lip(design: Design) -> str:
+    return "upper edge of the standing pipe" if design.back.mouth == STANDPIPE else "lower edge of the pipe"
+
+
+def _way_in(design: Design) -> str:
+    bore = length(design.inlet.bore_m)
+    if goes_over_the_rim(design):
+        return f"The inlet of {bore} goes over the rim and down into the void: no hole for it."
+    return f"Inlet of {bore}: into the void, near the floor."
+
+
 def _joining(design: Design) -> Iterator[str]:
     if is_cemented(design):
         yield "Solvent cement, on PVC only: open air, gloves, no flame. Let it cure as long as its label says."
@@ -127,7 +139,7 @@ def _filling(verdict: Verdict) -> Iterator[BuildStep]:
     yield BuildStep(
         "leak_test",
         "Leak test, still empty of stones",
-        f"Close the inlet valve and the drain. Fill to the lip with {volume(design.section_m2 * design.overflow_height_m)} "
+        f"Close the drain{_shut_inlet(design)}. Fill to the lip with {volume(design.section_m2 * design.overflow_height_m)} "
         f"of water and mark the level. Leave it {LEAK_HOURS} h.",
         "The level stays at the mark and dry paper under each fitting stays dry. Only then may stones go in.",
         ("Children and animals stay away from open water.",),
@@ -138,8 +150,8 @@ def _filling(verdict: Verdict) -> Iterator[BuildStep]:
     )
     yield BuildStep(
         "stones",
-        "Set the grate and put in the stones",
-        f"The grate {length(design.void_height_m)} above the floor. From below: {layers}. Lower the first ones by hand.",
+        "Set what carries the stones, and put them in",
+        f"{_carrier(design)} From below: {layers}. Lower the first ones by hand.",
         f"The stones end {length(design.media_top_m)} above the floor, "
         f"{length(design.overflow_height_m - design.media_top_m)} under the lip, and the void below is empty.",
         (LIFTING, DUST),
@@ -151,6 +163,19 @@ def _filling(verdict: Verdict) -> Iterator[BuildStep]:
         f"would lower that by {length(numbers.water_m3 / design.tank.surface_m2)}.",
         "Water stands at the lip; no stones have moved.",
     )
+
+
+def _shut_inlet(design: Design) -> str:
+    if goes_over_the_rim(design):
+        return ""
+    return " and the inlet valve" if design.inlet.valve else " and plug the inlet, which has no valve"
+
+
+def _carrier(design: Design) -> str:
+    above = f"{length(design.void_height_m)} above the floor"
+    if design.grate_open_share is None:
+        return f"The plan names no grate: blocks whose gaps no stone falls through, their top {above}."
+    return f"The grate {above}."
 
 
 def _starting(verdict: Verdict) -> Iterator[BuildStep]:
@@ -180,7 +205,7 @@ def _run(verdict: Verdict) -> BuildStep:
     return BuildStep(
         "run",
         "Start the pump and stay with it",
-        f"Open the inlet valve slowly. At about {flow(numbers.point.flow_m3_h)} the water stands "
+        f"{'Open the inlet valve slowly' if numbers.design.inlet.valve else 'Plug in the pump'}. At about {flow(numbers.point.flow_m3_h)} the water stands "
         f"{length(numbers.running.level_m)} above the lip and {length(numbers.running.freeboard_m)} under the rim. "
         "Watch for an hour.",
         f"Bucket test: {amount(BUCKET_M3, 'bucket', 0)} in about {_bucket_seconds(numbers.point.flow_m3_h)}. Write it down: "

@@ -180,9 +180,9 @@ def _apart(first: str, second: str) -> str:
 
 
 def findings_apart(first: Verdict, second: Verdict) -> tuple[list[Finding], list[Finding]]:
-    """What is found in only one of two plans."""
-    keys = [{finding.key for finding in verdict.findings} for verdict in (first, second)]
+    """What is found in only one of two plans, or more gravely in one than in the other: then in both."""
+    kinds = [{(finding.key, finding.severity) for finding in verdict.findings} for verdict in (first, second)]
     return (
-        [finding for finding in first.findings if finding.key not in keys[1]],
-        [finding for finding in second.findings if finding.key not in keys[0]],
+        [finding for finding in first.findings if (finding.key, finding.severity) not in kinds[1]],
+        [finding for finding in second.findings if (finding.key, finding.severity) not in kinds[0]],
     )

@@ -163,6 +163,11 @@ class TestFindings:
         # 15 g a day at 1 mg/L are 0.625 m3/h in all, 0.425 of them through this one.
         assert "425\u00a0L/h or more" in spoken(said["flow_limits_load"].would_do)
 
+    @pytest.mark.parametrize(("count", "words"), [(1, "Two returns"), (3, "One return more, 4 in all")])
+    def test_more_returns_are_more_than_there_are(self, count, words):
+        found = {each.key: each for each in assess(barrel(back=replace(barrel().back, count=count))).findings}
+        assert found["return_shut"].would_do.startswith(words)
+
     def test_gravest_come_first(self):
         order = [
             SEVERITIES.index(f.severity)

@@ -124,6 +124,18 @@ class TestSteps:
         assert "dust" in steps["wash"] and "two people" in steps["stones"]
         assert "power tools" in steps["holes"]
 
+    def test_steps_speak_of_what_the_design_has(self):
+        def said(**changes):
+            return {each.key: each.words for each in build_steps(assess(barrel(**changes)))}
+
+        valve, none = said(), said(inlet=replace(barrel().inlet, valve=None))
+        assert "inlet valve" in valve["leak_test"] and "Open the inlet valve" in valve["run"]
+        assert "plug the inlet" in none["leak_test"] and "inlet valve" not in none["leak_test"] + none["run"]
+        assert "The grate" in said(grate_open_share=0.4)["stones"]
+        assert "names no grate" in valve["stones"] and "The grate" not in valve["stones"]
+        assert "no hole for it" in said(inlet_crest_above_water_m=0.7)["holes"]
+        assert "standing pipe" in said(back=replace(barrel().back, mouth="standpipe"))["holes"]
+
     def test_bucket_time_by_hand(self):
         verdict = assess(barrel())
         run = next(step for step in build_steps(verdict) if step.key == "run")
