@@ -172,6 +172,6 @@ def _ticks(steps: Sequence[Step], made_on: date, days: int) -> list[Tick]:
     ticks: list[Tick] = []
     for step in steps:
         x = LEFT + wide * (step.first - made_on).days
-        if (not ticks or x - ticks[-1].at >= FEWEST_PIXELS_A_WORD) and x <= WIDTH - RIGHT - 40:
+        if (not ticks or x - ticks[-1].at >= FEWEST_PIXELS_A_WORD) and x <= WIDTH - FEWEST_PIXELS_A_WORD:
             ticks.append(Tick(round(x, 1), day_name(step.first)))
     return ticks
