@@ -10,7 +10,7 @@ from enclosures.help import CHANGED_SHARE, help_for
 from enclosures.limits import BOUNDS, WORDS, beyond_one
 from enclosures.steps import at_once, read_words
 from refuge.rules import triggers
-from refuge.rules.facts import CircuitFacts, ForecastFacts, TestFacts
+from refuge.rules.facts import CircuitFacts, ForecastFacts, Reading, TestFacts
 from refuge.rules.limits import LimitsFor
 from refuge.rules.limits import limits as table
 from refuge.rules.registry import rules
@@ -293,7 +293,7 @@ def _by_nitrate(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigger 
     if facts.nitrate is None:
         return Unknown("nitrate", "Do a fuller water test")
     ahead = seen_ahead(facts, "nitrate", today)
-    return triggers.accumulating(
+    due = triggers.accumulating(
         amount=ahead.now if ahead else nitrate_now(facts, facts.nitrate),
         limit=limits["water.nitrate_mg_l"],
         rate_per_day=ahead.pace_to(limits["water.nitrate_mg_l"]) if ahead else nitrogen_rise_mg_l_day(facts),
@@ -302,6 +302,7 @@ def _by_nitrate(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigger 
         unit="mg/L N",
         digits=1,
     )
+    return _going_by(due, "nitrate", facts.nitrate)
 
 
 def _by_alkalinity(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigger | None:
@@ -312,14 +313,19 @@ def _by_alkalinity(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigg
     now = ahead.now if ahead else alkalinity_now(facts, facts.alkalinity)
     rate = -ahead.pace_to(floor) if ahead else ALKALINITY_PER_NITROGEN * nitrogen_rise_mg_l_day(facts)
     if now <= floor:
-        return Due(
-            today, f"Alkalinity about {now:.0f} mg/L CaCO₃, at least {floor:.0f} is wanted", "accumulating"
-        )
+        reason = f"Alkalinity about {now:.0f} mg/L CaCO₃, at least {floor:.0f} is wanted"
+        return _going_by(Due(today, reason, "accumulating"), "alkalinity", facts.alkalinity)
     if rate <= 0 or (now - floor) / rate > triggers.FAR_DAYS:
         return None
     days = (now - floor) / rate
     reason = f"Alkalinity about {now:.0f} mg/L CaCO₃, down to {floor:.0f} in {days_text(days)}"
-    return Due(today + timedelta(days=int(days)), reason, "accumulating")
+    due = Due(today + timedelta(days=int(days)), reason, "accumulating")
+    return _going_by(due, "alkalinity", facts.alkalinity)
+
+
+def _going_by(due: Due | None, what: str, read: Reading) -> Due | None:
+    """A change that was put off is asked for again once another reading asks for it, not as the projection grows."""
+    return due and replace(due, about=f"{what} {read.value:g} of {read.on}")
 
 
 def _not_again_yet(facts: CircuitFacts, limits: LimitsFor, due: Trigger | None) -> Trigger | None:

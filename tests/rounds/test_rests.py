@@ -68,6 +68,16 @@ class TestWhatIsFoundLater:
         read(walk, ph=8.5, tan_mg_l=8, nitrite_n_mg_l=5)
         assert days_ahead(walk.task("enclosures.water_change_now")) == 0
 
+    def test_a_new_nitrate_far_beyond_its_limit_asks_for_the_change_that_was_not_needed(self, walk):
+        where = {"subject_id": walk.pond.circuit_id}
+        read(walk, hours_ago=30, ph=7.2, nitrate_n_mg_l=60, alkalinity_mg_l=150)
+        put_off(walk, "enclosures.water_change", "not_needed", reason="The source is clouded", **where)
+        assert days_ahead(walk.task("enclosures.water_change", **where)) == 7
+        plan_site(day=timezone.localdate() + timedelta(days=1))
+        assert days_ahead(walk.task("enclosures.water_change", **where)) == 7
+        read(walk, ph=7.2, nitrate_n_mg_l=150, alkalinity_mg_l=150)
+        assert days_ahead(walk.task("enclosures.water_change", **where)) <= 0
+
     def test_once_that_is_put_off_too_it_rests_again(self, walk):
         read(walk, hours_ago=3, ph=8.0, tan_mg_l=1.5, nitrite_n_mg_l=0)
         put_off(walk, "enclosures.water_change_now")
