@@ -29,6 +29,7 @@ from filtration.forecast.circuit import Circuit
 from filtration.forecast.ensemble import Ensemble, seen
 from filtration.forecast.inputs import forcing, steady
 from filtration.forecast.kits import Observation, chance_of_less, likelihood, limits_scaled, predicted
+from filtration.forecast.priors import PRIORS
 
 Floats = NDArray[np.float64]
 EFFECTIVE_SHARE = 0.3
@@ -60,18 +61,20 @@ LOGS = [
 ]
 ODDS = [at.AMMONIA_OXIDIZERS, at.NITRITE_OXIDIZERS]
 # What a reading that contradicts the model casts doubt on, besides every parameter. Ammonia and nitrite tell of the
-# filter; the others of something in the water that no record told of.
+# filter; the others of something in the water that no record told of. pH says nothing of alkalinity, which its own test
+# measures: it is doubted as carbon dioxide, and that as what keeps it so (see widened).
 _WORK = (at.TAN, at.NITRITE, at.AMMONIA_OXIDIZERS, at.NITRITE_OXIDIZERS)
 DOUBTED = {
     "tan": _WORK,
     "nitrite": _WORK,
     "nitrate": (at.NITRATE,),
     "alkalinity": (at.ALKALINITY, at.CARBON_DIOXIDE),
-    "ph": (at.ALKALINITY, at.CARBON_DIOXIDE),
+    "ph": (at.CARBON_DIOXIDE,),
     "oxygen": (at.OXYGEN,),
     "suspended": (at.SUSPENDED,),
     "sediment": (at.EASY, at.INERT),
 }
+AIR_SPREAD = PRIORS[at.P_AIR_CARBON_DIOXIDE].spread
 TINY = 1e-9
 
 
@@ -269,14 +272,25 @@ def _from_coordinates(ensemble: Ensemble, position: Floats) -> Ensemble:
 
 
 def widened(ensemble: Ensemble, *quantities: str, by: float = WIDENING) -> Ensemble:
-    """The ensemble with much of what it had learned forgotten: parameters, and what readings of `quantities` doubt."""
+    """The ensemble with much of what it had learned forgotten: parameters, and what readings of `quantities` doubt.
+
+    Carbon dioxide alone would be in balance with the air again within hours, and pH heal by itself. Whatever holds pH
+    where nobody expected it (a closed room, roots and algae, an acid or a base) works on. So where pH is doubted the
+    water is as rich in it as the air that it is in balance with is drawn to be: what pH then says of the one it says of
+    the other too, and that fades over the days of its prior. Assumption; alkalinity keeps to its own test.
+    """
     position = _coordinates(ensemble)
     noise = _unrelated(ensemble.randomness().standard_normal(position.shape), position)
     doubted = {state for quantity in quantities for state in DOUBTED[quantity]}
     loose = sorted((LOGS + ODDS).index(state) for state in doubted)
     position[:, loose] += by * noise[:, loose]
     first = len(LOGS) + len(ODDS)
+    balance = first + at.P_AIR_CARBON_DIOXIDE
+    before = position[:, balance].copy()
     position[:, first:] = math.sqrt(1 - by**2) * position[:, first:] + by * noise[:, first:]
+    if "ph" in quantities:
+        dissolved, moved_by = LOGS.index(at.CARBON_DIOXIDE), position[:, balance] - before
+        position[:, dissolved] += AIR_SPREAD * moved_by - by * noise[:, dissolved]
     changed = _from_coordinates(ensemble, position)
     return ensemble.drawn(changed.states, changed.scores)
 

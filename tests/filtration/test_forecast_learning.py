@@ -314,3 +314,26 @@ def test_no_lower_end_for_none_at_all():
     low, high = limits_scaled(read("tan", 0.0))
     assert low == -math.inf
     assert high == pytest.approx(math.log(0.125 + 0.05))
+
+
+@pytest.mark.parametrize(("shown", "back"), [(6.6, 0.45), (9.5, 0.65)])
+def test_a_surprising_ph_stays_with_the_water_and_leaves_measured_alkalinity_alone(shown, back):
+    """Alkalinity was read two days ago (140 within 8 %): pH moves it by less than a third, and does not heal by itself.
+
+    Carbon dioxide alone would be in balance with usual air, and pH within 0.1 of what it was before, within a day.
+    back: of the way back to before, the most that the meter is expected to have gone after two days.
+    """
+    known = draw(BARREL, replace(MATURE, alkalinity=140.0, ph=7.8), seed=4)
+    fed = steady(48, 24, [Meal(10, 3, 12)])
+    known = assimilate(known, BARREL, 24, [read("alkalinity", 140.0), read("ph", 7.8)]).ensemble
+    known, _ = advance(known, BARREL, fed)
+    update = assimilate(known, BARREL, 24, [read("ph", shown)])
+    later, _ = advance(update.ensemble, BARREL, fed)
+    (found,) = update.disagreements
+    assert found.quantity == "ph"
+    then, now = (np.median(seen(each, HOUR)[:, at.Q_ALKALINITY]) for each in (known, update.ensemble))
+    assert 2 / 3 < now / then < 4 / 3
+    before, after = (
+        np.median(seen(each, HOUR)[:, at.Q_PH] + each.parameters[:, at.P_PH_BIAS]) for each in (known, later)
+    )
+    assert (shown - after) / (shown - before) < back
