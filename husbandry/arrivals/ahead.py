@@ -37,7 +37,10 @@ class Prospect:
 
 
 class Foresight(Protocol):
-    """Looks ahead for one newcomer; both give None for a water that cannot be forecast."""
+    """Looks ahead for one newcomer; both give None for a water that cannot be forecast.
+
+    What the panel holds as `meal_kg` is the meal that is planned, as `safe_kg` how much of it is safe, or None.
+    """
 
     def prospect(self, place: Place) -> Prospect | None: ...
 

@@ -174,6 +174,13 @@ class ArrivalForm(UnitForm):
             return None
         return Diet(food.name, ration, every, food.protein_fraction, food.water_fraction)
 
+    def shown_ration(self, kg: str) -> str:
+        """A ration [kg] as this reader would type it; as it came if it is no number."""
+        try:
+            return str(self.fields["ration_kg"].prepare_value(float(kg)))
+        except ValueError:
+            return kg
+
     def not_understood(self) -> list[tuple[str, str]]:
         """(label, what is wrong) of what is typed already and makes no sense. Call after is_valid()."""
         typed = [

@@ -1,5 +1,6 @@
 """Every enclosure as a place for a newcomer, ranked; and what choosing one would change."""
 
+import math
 from collections import defaultdict
 from dataclasses import dataclass
 
@@ -30,6 +31,16 @@ class Choice:
     chosen: Candidate | None
     shifts: list[Shift]
     ahead: Panel | None = None
+
+    @property
+    def begin_kg(self) -> float | None:
+        """What is safe to begin with, where that is food at all and less than the meal that is planned: two digits, never more."""
+        shown = self.ahead.context if self.ahead else {}
+        safe, planned = shown.get("safe_kg"), shown.get("meal_kg")
+        if not safe or not planned or not 0 < safe < planned:
+            return None
+        step = 10.0 ** (math.floor(math.log10(safe)) - 1)
+        return float(f"{math.floor(safe / step + 1e-9) * step:.2g}")
 
 
 def choice_for(newcomer: Newcomer, enclosure_id: int | None, moment: Moment, system: str) -> Choice:

@@ -24,6 +24,7 @@ from refuge.rounds.loaders import Moment
 from refuge.rounds.planner import moment_for
 from refuge.rules.triggers import day_text
 
+BEGIN = "begin_kg"  # a tap on what is safe to begin with: kg, whatever the units of the reader
 NOT_AGREED = "Nothing was saved: this starts a quarantine anew.\nAgree to it, or choose another place."
 
 
@@ -50,7 +51,12 @@ def arrival_outlook(request: HttpRequest) -> HttpResponse:
     """The part of the page that follows from what is typed so far. Writes nothing."""
     moment = moment_for()
     form = _form(request, moment, request.GET)
-    return render(request, "husbandry/_arrival_outlook.html", _outlook(form, moment) | {"is_part": True})
+    context = {"is_part": True, "begun": bool(request.GET.get(BEGIN))}
+    if context["begun"]:
+        data = request.GET.copy()
+        data["ration_kg"] = form.shown_ration(request.GET[BEGIN])
+        form = _form(request, moment, data)
+    return render(request, "husbandry/_arrival_outlook.html", _outlook(form, moment) | context)
 
 
 def _form(request: HttpRequest, moment: Moment, data: Any) -> ArrivalForm:
@@ -92,6 +98,7 @@ def _outlook(form: ArrivalForm, moment: Moment) -> dict[str, Any]:
         "every_days": every,
         "not_understood": form.not_understood(),
         "penalties": PENALTIES.values(),
+        "begin_fields": ",".join((*OUTLOOK_FIELDS, BEGIN)),
     }
 
 

@@ -12,8 +12,10 @@ from django.utils import timezone
 from PIL import Image
 
 from husbandry.arrivals.forms import ArrivalForm
+from husbandry.arrivals.places import Choice
 from husbandry.models import Animal, FeedingPlan, Measurement, Quarantine
 from husbandry.photos import clean_photo
+from refuge.pages.panels import Panel
 from refuge.rounds.models import Task
 from refuge.rounds.planner import moment_for
 from tests import factories as make
@@ -101,6 +103,30 @@ class TestOutlook:
         assert "The load it brings is not known: choose its food" in shown
         assert "With the newcomer: not known until its food and ration are" in shown
         assert "As it is today:" in shown
+
+    def test_what_is_safe_to_begin_with_is_taken_over_with_one_tap(self, browser, typed):
+        page = browser.get("/arrivals/outlook/", typed).content.decode()
+        [offered] = re.findall(r'"begin_kg": "([\d.]+)"', page)
+        assert 0 < float(offered) < 1.375
+        after = browser.get("/arrivals/outlook/", typed | {"begin_kg": offered})
+        assert f'name="ration_kg" value="{float(offered):g}"' in after.content.decode()
+        assert 'id="arrival-meal" hx-swap-oob="true"' in after.content.decode()
+        assert f"The ration is set to {float(offered) * 1000:.0f} g a meal" in text(after)
+        assert "begin_kg" not in re.sub(r'hx-params="[^"]*"', "", after.content.decode())
+
+    @pytest.mark.parametrize("kg", ["nan", "much", "-1", ""])
+    def test_a_tap_that_says_no_amount_sets_none(self, browser, typed, kg):
+        answer = browser.get("/arrivals/outlook/", typed | {"begin_kg": kg})
+        assert answer.status_code == 200
+        assert "The ration is set to" not in text(answer)
+
+    @pytest.mark.parametrize(
+        ("safe", "planned", "begin"),
+        [(0.2203, 1.375, 0.22), (0.0999, 1.0, 0.099), (12.39, 20, 12), (1.4, 1.375, None), (0.0, 1, None)],
+    )
+    def test_it_is_offered_in_two_digits_and_never_more_than_is_safe(self, safe, planned, begin):
+        panel = Panel("", {"safe_kg": safe, "meal_kg": planned})
+        assert Choice([], [], None, [], panel).begin_kg == begin
 
     def test_half_typed_is_ranked_with_what_is_not_known(self, browser, tank):
         shown = text(browser.get("/arrivals/outlook/", {"mass_kg": "fifty", "quarantine_days": "365"}))
