@@ -58,6 +58,13 @@ SPELLINGS = {
 SLOW_M_S = 0.1
 
 TYPED = re.compile(r"^\s*(?P<number>[-+]?(?:\d[\d,]*(?:\.\d+)?|[.,]\d+))\s*(?P<unit>[^\d\s.,].*?)?\s*$")
+# Feet and inches together, as builders write them: 2 ft 10 in, 1' 10", 1’10½”.
+FEET_AND_INCHES = re.compile(
+    r"^\s*(?P<sign>[-+]?)(?P<feet>\d+)\s*(?:ft\.?|feet|foot|['′’])\s*"
+    r"(?P<inches>\d+(?:\.\d+)?)?(?:[\s-]*(?P<above>\d{1,2})/(?P<below>\d{1,2}))?\s*(?:in\.?|ins|inch|inches|[\"″”]|''|’’)?\s*$",
+    re.IGNORECASE,
+)
+SIGNS = {"¼": " 1/4", "½": " 1/2", "¾": " 3/4"}
 # Thousands never begin with a zero: "0,250" is a quarter.
 GROUPED = re.compile(r"^[-+]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?$")
 
@@ -123,13 +130,13 @@ def parse(
 ) -> float:
     """The SI value of what somebody typed: a number, with a unit or in the unit their system assumes.
 
-    "3 lb" as mass is 1.361 kg; "8" as length is 0.08 m for metric and 0.203 m for US. "1,5" is one and a
+    "3 lb" as mass is 1.361 kg; "8" as length is 0.08 m for metric and 0.203 m for US; "2 ft 10 in" is 0.864 m. "1,5" is one and a
     half; "1,200" is twelve hundred to a US reader, and to a metric one of litres, of which nobody writes
     thousandths, or where only that `fits` (told an SI value). Else it is refused from a metric reader, who may
     mean either. Raises UnitError when there is no number, no such unit, or a unit of something else.
     """
     kind = QUANTITIES[quantity]
-    match = TYPED.match(text)
+    match = TYPED.match(_in_inches(text))
     if not match:
         raise UnitError(f"“{text.strip()}” is no amount that can be read. Write it like {kind.example}.")
     unit_name = match["unit"] or kind.shown(system)[0]
@@ -150,6 +157,15 @@ def parse(
         )
         raise UnitError(f"“{text.strip()}” can be read two ways. Write {both}.")
     return next(iter(readings.values()))
+
+
+def _in_inches(text: str) -> str:
+    """Feet and inches as inches: '2 ft 10 in' is '34 in'. Anything else comes back as it is."""
+    found = FEET_AND_INCHES.match("".join(SIGNS.get(sign, sign) for sign in text))
+    if not found or not (found["inches"] or found["above"]) or found["below"] in {"0", "00"}:
+        return text
+    inches = float(found["inches"] or 0) + int(found["above"] or 0) / int(found["below"] or 1)
+    return f"{found['sign']}{int(found['feet']) * 12 + inches:.10g} in"
 
 
 def numbers(written: str) -> list[float]:
