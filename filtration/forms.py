@@ -104,9 +104,22 @@ class PlainForm(RecordForm):
 
 class StateForm(RecordForm):
     new_state = forms.ChoiceField(label="It is now", choices=[])
+    water_m3 = QuantityField(
+        "volume",
+        above=0,
+        high=50,
+        label="Water that stands in it",
+        required=False,
+        help_text="Up to the overflow, between the stones and below. Where it starts to run, the volume of its water grows "
+        "by this, and shrinks again once it is taken off. Empty: that volume holds it already.",
+    )
 
-    def __init__(self, *args: Any, now: str = FilterUnit.State.BUILDING, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, now: str = FilterUnit.State.BUILDING, asks_water: bool = False, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
+        if not asks_water:
+            del self.fields["water_m3"]
         choices = [(each, FilterUnit.State(each).label) for each in NEXT_STATES[now]]
         # Nothing is chosen for whoever taps Save: the first of several would be "mature".
         self.fields["new_state"].choices = choices if len(choices) == 1 else [("", "Choose"), *choices]
@@ -120,6 +133,14 @@ class FilterForm(UnitModelForm):
     inlet_bore_m = QuantityField("length", above=0, high=1, label="Inlet bore", required=False)
     return_bore_m = QuantityField("length", above=0, high=1, label="Return bore", required=False)
     commissioning_flow_m3_h = QuantityField("flow", above=0, high=1000, label="Flow when new", required=False)
+    water_m3 = QuantityField(
+        "volume",
+        above=0,
+        high=50,
+        label="Water that stands in it",
+        required=False,
+        help_text="Part of the volume of its water while it runs, if it was entered when it started.",
+    )
 
     class Meta:
         model = FilterUnit
@@ -137,6 +158,7 @@ class FilterForm(UnitModelForm):
             "inlet_bore_m",
             "return_bore_m",
             "commissioning_flow_m3_h",
+            "water_m3",
             "seeded",
             "note",
         ]

@@ -48,6 +48,9 @@ class FilterUnit(models.Model):
     state_since = models.DateField()
     seeded = models.BooleanField("started with media from a mature filter", default=False)
     commissioning_flow_m3_h = models.FloatField("flow when new", null=True, blank=True)
+    water_m3 = models.FloatField("water that stands in it", null=True, blank=True)
+    # Whether it has added that to its circuit's extra volume: only then is it taken off again.
+    is_water_counted = models.BooleanField(default=False, db_default=False, editable=False)
     note = models.TextField(blank=True)
     history = HistoricalRecords()
 
@@ -63,6 +66,11 @@ class FilterUnit(models.Model):
                 "inlet_bore_m",
                 "return_bore_m",
                 "commissioning_flow_m3_h",
+                "water_m3",
+            ),
+            models.CheckConstraint(
+                condition=Q(is_water_counted=False) | Q(water_m3__isnull=False),
+                name="filter_counted_water_is_known",
             ),
             known("filter", "shape", ["round", "rectangle"]),
             known(

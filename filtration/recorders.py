@@ -196,7 +196,18 @@ class StateChange(MaintenanceRecorder):
     can_take_back = can_amend = False
 
     def form_options(self, subject_id: int) -> dict[str, Any]:
-        return {"now": FilterUnit.objects.get(pk=subject_id).state}
+        unit = FilterUnit.objects.get(pk=subject_id)
+        stands = unit.state in {FilterUnit.State.LEAK_TESTED, FilterUnit.State.RESTING}
+        return {"now": unit.state, "asks_water": stands and not unit.is_water_counted}
+
+    def initial(self, subject_id: int) -> dict[str, Any]:
+        """One that was leak-tested is most likely started, with the water that its plan says."""
+        unit = FilterUnit.objects.get(pk=subject_id)
+        if unit.state != FilterUnit.State.LEAK_TESTED:
+            return {"water_m3": unit.water_m3}
+        plan = None if unit.water_m3 else planned(unit)
+        water = plan.water_m3 if plan else unit.water_m3
+        return {"new_state": FilterUnit.State.CYCLING, "water_m3": water}
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
         record = filter_set_state(
@@ -206,5 +217,6 @@ class StateChange(MaintenanceRecorder):
             at=cleaned["at"],
             uuid=cleaned["uuid"],
             note=cleaned["note"],
+            water_m3=cleaned.get("water_m3"),
         )
         return Saved(record, self.words(record))

@@ -30,6 +30,7 @@ class FilterResource(TableResource):
         "state_since",
         Column("seeded", words="started with media from a mature filter"),
         Column("commissioning_flow_m3_h", words="flow when new"),
+        Column("water_m3", words="water that stands in it"),
         "note",
     )
     related = ("circuit", "area")

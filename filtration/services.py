@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 from filtration.by_plan import planned
 from filtration.drains import drain_numbers, expect_anew
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
+from filtration.own_water import count_own_water, follow_edit
 from refuge.errors import ClearmereError
 from refuge.events import announce
 from refuge.people.models import User
@@ -98,9 +99,18 @@ def _take_as_new(unit: FilterUnit, flow_m3_h: float, *, is_said: bool) -> None:
 
 @transaction.atomic
 def filter_set_state(
-    *, unit: FilterUnit, state: str, by: User | None, at: datetime, uuid: UUID, note: str = ""
+    *,
+    unit: FilterUnit,
+    state: str,
+    by: User | None,
+    at: datetime,
+    uuid: UUID,
+    note: str = "",
+    water_m3: float | None = None,
 ) -> Maintenance:
     """Move a filter on to another state, from the state it is in, and keep a record of it.
+
+    water_m3: what stands in one that starts to run; it is part of its circuit's volume until it runs no more.
 
     Raises FilterError for a step that cannot be: a filter runs only after a leak test was passed since it was built,
     and a step, entered late or not, follows the one before it.
@@ -115,6 +125,7 @@ def filter_set_state(
     _check_time(unit, at)
     _check_leak_test(unit, state)
     _set_state(unit, state, site_today(at))
+    count_own_water(unit, water_m3, by)
     record, _ = record_once(
         Maintenance,
         uuid=uuid,
@@ -230,6 +241,7 @@ def _follow_correction(record: Maintenance, *, was: float | None, now: float | N
 def filter_save(*, unit: FilterUnit, layers: list[MediaLayer], by: User | None) -> FilterUnit:
     """Save a filter and its layers, numbered from the bottom; layers that are left out go."""
     unit._history_user = by  # type: ignore[attr-defined]
+    follow_edit(unit, by)
     unit.save()
     unit.layers.exclude(pk__in=[layer.pk for layer in layers if layer.pk]).delete()
     for place, layer in enumerate(layers, start=1):
