@@ -1,4 +1,4 @@
-"""Records over the API: list, read, enter, correct. Nothing is deleted; a correction keeps what stood there."""
+"""Records over the API: list, read, enter, correct, strike out. Nothing is deleted: what stood there is kept."""
 
 from collections.abc import Mapping
 from functools import cache
@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db.models import QuerySet
 from drf_spectacular.utils import OpenApiResponse, extend_schema, extend_schema_view
 from rest_framework import mixins, serializers, status, viewsets
+from rest_framework.decorators import action
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -19,6 +20,7 @@ from refuge.people.models import User
 from refuge.plain_values import bound
 from refuge.rounds import services
 from refuge.rounds.recording import Recorder, recorder, recorder_of
+from refuge.rounds.striking import record_strike_out
 
 RECORD_FIELDS = ("uuid", "at", "entered_at", "by", "by_name", "note", "voided_at")
 
@@ -41,6 +43,12 @@ class RecordIn(StrictSerializer):
     def get_fields(self) -> dict[str, serializers.Field]:
         generated = own_fields(recorder(self.recorder_key).form_class) if self.recorder_key else {}
         return {**generated, **super().get_fields()}
+
+
+class StrikeOutIn(StrictSerializer):
+    """Why a record is struck out."""
+
+    reason = serializers.CharField(max_length=100, help_text="Why. It stays beside the record.")
 
 
 @cache
@@ -114,6 +122,16 @@ class RecordViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, viewsets.G
         )
         return self.shown(amended, status.HTTP_200_OK)
 
+    @action(detail=True, methods=["post"], url_path="strike-out")
+    def strike_out(self, request: Request, uuid: UUID) -> Response:
+        """It did not happen, or not here: it stays readable and counts no more. A repeat changes nothing."""
+        record = self.get_object()
+        told = StrikeOutIn(data=request.data)
+        told.is_valid(raise_exception=True)
+        reason = told.validated_data["reason"]
+        record_strike_out(record=record, by=cast(User, request.user), reason=reason)
+        return self.shown(record, status.HTTP_200_OK)
+
     def without_subject(self, given: Mapping[str, Any], form: Any) -> dict[str, Any]:
         """The values without those that only say what it is about and which form it is."""
         spoken = {*self.subject_fields, *self.choosing_fields} - set(form.fields)
@@ -185,5 +203,6 @@ def record_schema(title: str, view: type[RecordViewSet]) -> type[RecordViewSet]:
             request=amendment_of(view.input_class, view.subject_fields),
             responses=out,
         ),
+        strike_out=extend_schema(summary=f"{title}: strike one out", request=StrikeOutIn, responses=out),
     )
     return cast(type[RecordViewSet], describe(view))

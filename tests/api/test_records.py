@@ -344,6 +344,30 @@ class TestAmend:
         assert HealthRecord.objects.get().finding == "Limps"
 
 
+class TestStrikeOut:
+    def strike(self, client, uuid, **body):
+        return client.post(f"/api/water-tests/{uuid}/strike-out/", body)
+
+    def test_it_is_read_still_and_counts_no_more(self, api):
+        body = {"uuid": str(uuid4()), "circuit": make.CircuitFactory().pk, "ph": 7.2}
+        api.post("/api/water-tests/", body)
+        for _ in range(2):
+            answer = self.strike(api, body["uuid"], reason="Entered for the wrong water")
+            assert answer.status_code == 200 and answer.json()["voided_at"]
+        assert api.get("/api/water-tests/").json()["count"] == 0
+        assert api.get(f"/api/water-tests/{body['uuid']}/").json()["ph"] == 7.2
+        assert WaterTest.everything.get().history.count() == 2
+
+    def test_a_reason_is_needed(self, api, staff):
+        record = make.WaterTestFactory(by=staff)
+        assert self.strike(api, record.uuid).json() == {"reason": ["This field is required."]}
+
+    def test_volunteers_do_not(self, volunteer_api, volunteer):
+        record = make.WaterTestFactory(by=volunteer)
+        assert self.strike(volunteer_api, record.uuid, reason="Wrong water").status_code == 403
+        assert WaterTest.objects.exists()
+
+
 class TestList:
     def test_days_are_the_refuge_s_own_and_both_count(self, api):
         circuit = make.CircuitFactory()

@@ -18,7 +18,7 @@ def schema(tmp_path_factory):
 
 def test_it_is_valid_and_without_warnings(schema):
     assert schema["openapi"].startswith("3.")
-    assert len(schema["paths"]) == 42
+    assert len(schema["paths"]) == 50
 
 
 def test_records_can_be_entered_and_corrected_but_not_deleted(schema):
