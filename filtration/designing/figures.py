@@ -7,7 +7,28 @@ from dataclasses import dataclass
 from filtration.designing.air_words import air_words, surface_words
 from filtration.designing.assess import Verdict
 from filtration.designing.assessment import CLOGGED_SHARE, USUAL_FALL, Assessment, wanted_lip_m
-from filtration.designing.words import distance, duration, flow, length, mass, percent, speed, times, volume
+from filtration.designing.bucket_words import SERIOUS
+from filtration.designing.first_work import (
+    DRAIN_SHARE,
+    RINSE_G_L,
+    first_drain,
+    first_rinse,
+    rinse_limit_g,
+    solids_g_day,
+    solids_per_tan,
+)
+from filtration.designing.words import (
+    distance,
+    duration,
+    flow,
+    length,
+    mass,
+    percent,
+    span_words,
+    speed,
+    times,
+    volume,
+)
 from filtration.hydraulics.bed import BedLayer, grain
 from filtration.hydraulics.deposit import DEPOSIT_DRY_SHARE, capacity_kg
 from filtration.hydraulics.operating_point import water_power_w
@@ -39,7 +60,7 @@ def figures(verdict: Verdict) -> tuple[Figure, ...]:
     numbers = verdict.numbers
     if not numbers.point.lifts:
         return tuple(_still(numbers))
-    return (*_flowing(numbers), *_still(numbers), *_failing(numbers))
+    return (*_flowing(numbers), *_still(numbers), *_first_work(numbers), *_failing(numbers))
 
 
 def _flowing(of: Assessment) -> Iterator[Figure]:
@@ -256,6 +277,32 @@ def _surface_words(layers: Sequence[BedLayer]) -> str:
     if not said:
         return ""
     return f" Measured stones have the table's surface times (1 − void) / grain over the table's: {'; '.join(said)}."
+
+
+def _first_work(of: Assessment) -> Iterator[Figure]:
+    solids, drain, rinse = solids_g_day(of), first_drain(of), first_rinse(of)
+    if solids is None or drain is None:
+        return
+    comes = f"{solids:.0f}\u00a0g of dry solids a day come with the load ({solids_per_tan():.1f}\u00a0g with each gram of ammonia nitrogen, as from fish)"
+    caught = f"{percent(of.capture.low)} to {percent(of.capture.high)}"
+    source = "As for a filter that runs; digestion and packing: assumption"
+    yield Figure(
+        "first_drain",
+        "To the first drain",
+        span_words(drain.early, drain.likely, drain.late),
+        f"{comes}; {caught} of them settle, are digested and pack, until {percent(DRAIN_SHARE)} of the void is full.",
+        source,
+    )
+    if rinse is not None:
+        yield Figure(
+            "first_rinse",
+            "To the first rinse",
+            span_words(rinse.early, rinse.likely, rinse.late),
+            f"What does not settle ({caught} does) goes into the stones, until they hold "
+            f"{amount(rinse_limit_g(of) / 1000, 'mass')}: {RINSE_G_L:.0f}\u00a0g on each litre of their pores, or what brings "
+            f"the flow down to {percent(SERIOUS)}, whichever is less.",
+            source,
+        )
 
 
 def _when_clogged(of: Assessment) -> Iterator[Figure]:

@@ -39,6 +39,19 @@ def times(number: float) -> str:
     return f"{number:.1f} times" if number < 10 else f"{number:.0f} times"
 
 
+def span_words(early: float | None, likely: float | None, late: float | None) -> str:
+    """'about 90 days (60 to 400)'; None is over ten years, and two ends alike are said once."""
+    said = [_days(each) for each in (early, likely, late)]
+    if said[0] == said[2]:
+        return f"{said[1]} days" if likely is not None else said[1]
+    middle = said[1] if likely is None else f"about {said[1]} days"
+    return f"{middle} ({said[0]} to {said[2]})"
+
+
+def _days(days: float | None) -> str:
+    return "over 10 years" if days is None else f"{days:.0f}"
+
+
 def duration(seconds: float) -> str:
     """A time in the unit that a person would say it in."""
     if math.isinf(seconds):
