@@ -16,10 +16,12 @@ from filtration.forecasting.known import AHEAD_HOURS, Known
 from filtration.forecasting.parts import FILM_DAYS, Parts
 from filtration.forecasting.records import Harmed, Renewed
 from filtration.forecasting.states import share_of, shares_with
-from filtration.survival import NEARLY_ALL, left_after, stood_still
+from filtration.survival import NEARLY_ALL, chlorinated, left_after, stood_still
 
 # A change of water this near to untreated water getting in is the same water.
 SAME_WATER = timedelta(hours=12)
+# So near to each other, readings of chlorine and untreated water are the same chlorine.
+SAME_CHLORINE = timedelta(days=1)
 # A filter that is called disturbed within these days is so by what happened to it.
 SAME_HARM = timedelta(days=14)
 WITHOUT_FLOW = frozenset({"no_flow", "dry"})
@@ -31,7 +33,12 @@ def harms(known: Known) -> list[Event]:
     raw = [event for each in here if each.kind == "chlorine" for event in _chlorine(known, each)]
     own = sorted((each for each in here if each.kind != "chlorine"), key=lambda each: each.ended)
     stops, films = _stops(_standing(known, own)), Parts(FILM_DAYS)
-    return [*raw, *stops, *(loss for each in own for loss in _loss(known, each, stops, films))]
+    return [
+        *raw,
+        *_chlorine_read(known),
+        *stops,
+        *(loss for each in own for loss in _loss(known, each, stops, films)),
+    ]
 
 
 def _standing(known: Known, harmed: Iterable[Harmed]) -> dict[int, dict[int, float]]:
@@ -100,6 +107,24 @@ def _chlorine(known: Known, harmed: Harmed) -> Iterator[Event]:
         return
     hour, source = known.hour_of_event(harmed.at), known.records.sources[harmed.source_id]
     yield WaterChange(hour, harmed.volume_m3, source, is_neutralised=False)
+
+
+def _chlorine_read(known: Known) -> Iterator[Damage]:
+    """Total chlorine read above its limit harms every film of the water, unless untreated water was recorded within a day.
+
+    By what was read, which is the dose in the mixed water; of several readings within a day the highest, since they
+    tell of the same chlorine. It comes after what else the test read.
+    """
+    most = known.moment.limits(known.circuit.id)["water.chlorine_mg_l"]
+    told = [each.at for each in known.records.harmed[known.circuit.id] if each.kind == "chlorine"]
+    read = [(test.at, test.chlorine) for test in known.tests if test.chlorine and test.chlorine > most]
+    news = [(at, dose) for at, dose in read if all(abs(at - each) > SAME_CHLORINE for each in told)]
+    while news and (first := news[0][0]):
+        same = [dose for at, dose in news if at - first <= SAME_CHLORINE]
+        news = news[len(same) :]
+        if first >= known.began:
+            left = chlorinated(max(same)).middle
+            yield Damage(known.hour_of_event(first), left, left)
 
 
 def untreated(known: Known, renewed: Renewed) -> float:

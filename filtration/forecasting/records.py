@@ -26,6 +26,7 @@ TEST_COLUMNS = (
     "alkalinity_mg_l",
     "oxygen_mg_l",
     "clarity",
+    "chlorine_mg_l",
 )
 LONGEST_HARM = timedelta(hours=FilterHarm.MOST_HOURS)
 WORK_KINDS = (Maintenance.Kind.DRAIN, Maintenance.Kind.RINSE)
@@ -47,6 +48,7 @@ class Test:
     alkalinity: float | None
     oxygen: float | None
     clarity: int | None
+    chlorine: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

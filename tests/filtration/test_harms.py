@@ -334,6 +334,18 @@ class TestForecast:
             (0.1, False),
         }
 
+    @pytest.mark.parametrize(("told", "losses"), [(None, 1), (NOW - timedelta(hours=70), 0)])
+    def test_chlorine_that_was_read_harms_the_films_once(self, told, losses):
+        """By the highest of the readings of a day, and not beside the record of the same water."""
+        circuit = a_water()
+        for hours, chlorine in ((60, 0.5), (58, 1.0), (57, 0.08)):
+            make.WaterTestFactory(circuit=circuit, at=NOW - timedelta(hours=hours), chlorine_mg_l=chlorine)
+        if told:
+            tap = make.WaterSourceFactory(chloramine=True)
+            harmed(circuit, "chlorine", volume_m3=0.2, source=tap, at=told)
+        found = of_kind(gather_one(circuit.pk, moment()), Damage)
+        assert [each.nitrite_survival for each in found] == [pytest.approx(math.exp(-1.0))] * losses
+
     def test_the_step_to_disturbed_that_follows_is_not_a_second_loss(self):
         circuit = a_water()
         unit = circuit.filters.get()
