@@ -12,7 +12,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from husbandry.arrivals.effects import quarantine_steps
 from husbandry.arrivals.forms import OUTLOOK_FIELDS, ArrivalForm
-from husbandry.arrivals.newcomer import PENALTIES, agreement, proposed_ration_kg
+from husbandry.arrivals.newcomer import ACT_FROM, PENALTIES, WATCH_FROM, agreement, proposed_ration_kg
 from husbandry.arrivals.places import choice_for, next_code
 from husbandry.models import Animal
 from husbandry.moves import RestartNotAgreed, restarts_for
@@ -98,6 +98,8 @@ def _outlook(form: ArrivalForm, moment: Moment) -> dict[str, Any]:
         "every_days": every,
         "not_understood": form.not_understood(),
         "penalties": PENALTIES.values(),
+        "watch_from": WATCH_FROM,
+        "act_from": ACT_FROM,
         "begin_fields": ",".join((*OUTLOOK_FIELDS, BEGIN)),
     }
 

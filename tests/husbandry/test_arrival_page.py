@@ -133,6 +133,16 @@ class TestOutlook:
         assert "not enough known" in shown
         assert "no amount that can be read" in shown
 
+    def test_places_are_judged_in_words_and_points_are_told_where_the_order_is_explained(
+        self, browser, tank, typed
+    ):
+        page = browser.get("/arrivals/outlook/", typed).content.decode()
+        places, explained = page.split("How is this computed?")
+        assert "with reservations" in places and "last resort" not in places
+        assert not re.search(r"\d+ points?\b", places)
+        assert re.search(rf"Here: {re.escape(str(tank))} \d+\.", explained)
+        assert "“Suits it” is less than 15 points, “last resort” 60 and more" in explained
+
     def test_restart_is_shown_as_a_cost(self, browser, tank, typed):
         neighbour(tank)
         shown = text(browser.get("/arrivals/outlook/", typed))
