@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Exists, Max, OuterRef, Subquery
+from django.db.models import Exists, Max, OuterRef, Q, Subquery
 
 from husbandry.bioload import Load
 from husbandry.food_facts import load_fed, load_plans
@@ -100,6 +100,7 @@ def _load_animals(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, dat
     quarantines = _quarantines(None if scopes is None else [row[0] for row in rows])
     looks = _looks(list(quarantines))
     joined: dict[int, date] = {}
+    short: dict[int, datetime] = {}  # enclosures whose last count did not find everybody, and when it was
     recently = moment.now - timedelta(days=JOINED_DAYS)
     for row in rows:
         animal, circuit_id, since = _animal(row, facts, moment, quarantines, looks)
@@ -109,9 +110,39 @@ def _load_animals(facts: Facts, scopes: Scopes, moment: Moment) -> dict[int, dat
         counted_at, *counted, was_here_before = row[12:]
         seen_on = moment.day(counted_at) if counted_at else None
         _count(facts, animal, moment.day(since), seen_on, tuple(counted) if counted_at else None)
+        if counted_at and counted[0] < counted[1]:
+            short[animal.enclosure_id] = counted_at
         if not was_here_before and recently <= since <= moment.now:
             joined[circuit_id] = max(moment.day(since), joined.get(circuit_id, date.min))
+    _leave_out_the_gone(facts, short)
     return joined
+
+
+@prepared
+def _lived_rows(enclosures: list[int], since: datetime) -> Any:
+    rows = Placement.objects.filter(Q(ends_at__isnull=True) | Q(ends_at__gt=since))
+    rows = rows.filter(enclosure__pk__in=enclosures).order_by("pk")
+    return rows.values_list("enclosure_id", "animal_id", "animal__status", "starts_at", "ends_at")
+
+
+def _leave_out_the_gone(facts: Facts, short: dict[int, datetime]) -> None:
+    """Whoever left the refuge after a count that missed some, or had left before as is known now, is missed no more.
+
+    One that moved house since is: it may have been among those that were seen.
+    """
+    if not short:
+        return
+    expected: dict[int, set[int]] = defaultdict(set)
+    for pk, animal_id, status, starts_at, ends_at in _lived_rows(
+        enclosures=list(short), since=min(short.values())
+    ):
+        was_there = starts_at <= short[pk] and (ends_at is None or ends_at > short[pk])
+        if was_there and (ends_at is None or status == Animal.Status.HERE):
+            expected[pk].add(animal_id)
+    for pk in short:
+        enclosure = facts.enclosure[pk]
+        seen, then = enclosure.last_counted or (0, 0)
+        facts.enclosure[pk] = replace(enclosure, last_counted=(seen, min(then, len(expected[pk]))))
 
 
 def _animal(

@@ -291,7 +291,8 @@ class EnclosureFacts:
     awake: int = 0
     brumating: int = 0
     last_seen_on: date | None = None  # last head count
-    last_counted: tuple[int, int] | None = None  # then seen, of how many that lived there
+    # then seen, of how many that lived there; without those that are known to have left the refuge, if it missed some
+    last_counted: tuple[int, int] | None = None
     occupied_since: date | None = None
 
 

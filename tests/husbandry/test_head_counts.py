@@ -5,10 +5,13 @@ from uuid import uuid4
 
 import pytest
 import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from husbandry.models import HeadCount
 from husbandry.rules import all_seen
 from husbandry.services import HusbandryError, animal_record_amend, head_count_record
+from husbandry.stays import animal_leave
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.models import Message, Task
 from refuge.rounds.planner import moment_for, plan_site
@@ -100,6 +103,62 @@ class TestOneThatMissedSome:
         facts = load_facts(None, moment_for()).enclosure[pond.pk]
         assert facts.last_counted == (1, 5)
         assert [each.kind for each in all_seen(facts, LimitsFor({}), TODAY)] == ["elapsed"]
+
+
+class TestGoneSince:
+    """What a count missed may be explained by who left the refuge; never by who moved house."""
+
+    def leave(self, pond, many: int, at: datetime = NOW, status: str = "died"):
+        for place in list(pond.placements.filter(ends_at__isnull=True))[:many]:
+            with committed():
+                animal_leave(
+                    animal=place.animal, status=status, by=make.UserFactory(manager=True), at=at, note="Found"
+                )
+
+    @pytest.mark.parametrize("status", ["died", "released", "transferred"])
+    def test_all_explained_the_next_count_is_due_in_its_turn(self, pond, status):
+        count(pond, 4, NOW - timedelta(hours=2))
+        assert task().due_on == TODAY
+        self.leave(pond, 1, status=status)
+        assert task().due_on == TODAY + timedelta(days=1)
+        assert [each["kind"] for each in task().reasons] == ["elapsed"]
+
+    def test_one_of_two_explained_leaves_one_missing(self, pond):
+        count(pond, 3, NOW - timedelta(hours=2))
+        self.leave(pond, 1)
+        assert task().due_on == TODAY
+        assert task().reasons[0]["text"] == "3 of 4 seen on 15 Jun 2026: 1 missing"
+
+    def test_who_was_gone_before_it_as_is_known_only_now_was_no_longer_to_be_seen(self, pond):
+        count(pond, 4, NOW - timedelta(hours=2))
+        self.leave(pond, 1, at=NOW - timedelta(hours=5))
+        assert [each["kind"] for each in task().reasons] == ["elapsed"]
+
+    def test_who_moved_house_since_explains_nothing(self, pond):
+        count(pond, 4, NOW - timedelta(hours=2))
+        place = pond.placements.first()
+        place.ends_at = NOW - timedelta(hours=1)
+        place.save()
+        make.PlacementFactory(animal=place.animal, enclosure=make.EnclosureFactory(), starts_at=place.ends_at)
+        assert load_facts(None, moment_for()).enclosure[pond.pk].last_counted == (4, 5)
+
+    def test_who_came_since_does_not_count(self, pond):
+        count(pond, 4, NOW - timedelta(hours=2))
+        make.AnimalFactory(placed_in=pond)
+        plan_site()
+        assert "4 of 5 seen" in task().reasons[0]["text"]
+
+    @pytest.mark.parametrize("many", [1, 6])
+    def test_costs_one_query_for_any_number(self, pond, many, django_assert_num_queries):
+        moment = moment_for()
+        with CaptureQueriesContext(connection) as before:
+            load_facts(None, moment)
+        for _ in range(many):
+            other = make.EnclosureFactory()
+            make.AnimalFactory(placed_in=other)
+            HeadCount.objects.create(enclosure=other, at=NOW, seen=0, expected=1)
+        with django_assert_num_queries(len(before) + 1):
+            load_facts(None, moment)
 
 
 class TestEnteredLate:
