@@ -1,5 +1,6 @@
 """The filters: all of them at a glance, one of them whole, its label."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.core.paginator import Paginator
@@ -23,13 +24,14 @@ from filtration.services import NEXT_STATES
 from filtration.solids import DEFAULT_MODEL, depth_from_litres
 from filtration.upkeep import drain_ahead, rinse_ahead
 from filtration.views.plan_shown import short_name, verdict_context
+from filtration.young_life import FORBIDDEN, next_step, way_of
 from refuge.pages.labels import label_context
 from refuge.pages.panels import Page
-from refuge.pages.subject import history_of, page_context, subject_page
+from refuge.pages.subject import RecordButton, history_of, page_context, subject_page
 from refuge.people.access import volunteer_required
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
-from refuge.rules.facts import RUNNING
+from refuge.rules.facts import RUNNING, FilterFacts
 from refuge.units import show
 
 ON_A_PAGE = 60
@@ -52,11 +54,30 @@ def filter_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One filter: cut in half, what lies in it, how it flows, what it carries, what was done."""
     unit = get_object_or_404(selectors.filters(), pk=pk)
     page = subject_page(request, "filter", unit, unit.circuit_id)
+    facts = page.facts.filter[unit.pk]
+    shared = page_context(request, page, leave_out=FORBIDDEN.get(unit.state, ()))
+    context = shared | _way(page, facts, shared["record_buttons"])
     return render(
         request,
         "filtration/filter_detail.html",
-        page_context(request, page) | _filter(page, request.refuge.price_per_kwh),
+        context | _filter(page, request.refuge.price_per_kwh),
     )
+
+
+def _way(page: Page, facts: FilterFacts, buttons: list[RecordButton]) -> dict[str, Any]:
+    """Where a new filter stands on its way, and of what may be recorded the one thing that comes next."""
+    build = getattr(page.subject, "build", None)
+    planned_on = page.moment.day(build.design.made_at) if build else None
+    built_on = page.moment.day(build.at) if build else None
+    shown: dict[str, Any] = {"way": way_of(facts, page.today, planned_on=planned_on, built_on=built_on)}
+    step = next_step(facts)
+    first = next((each for each in buttons if step and each.key == step.recorder), None)
+    if step and first:
+        shown |= {
+            "next_step": replace(first, title=step.words),
+            "record_buttons": [each for each in buttons if each is not first],
+        }
+    return shown
 
 
 def _filter(page: Page, site_price: float | None = None) -> dict[str, Any]:
