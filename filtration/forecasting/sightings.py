@@ -1,6 +1,6 @@
 """Water tests as the forecast sees them: each reading an interval, by the kit it looks to be read with.
 
-Nobody enters the kit. Readings that all lie on the colours of a usual card are taken as read from that card;
+Nobody enters the kit. Readings that mostly lie on the colours of a usual card are taken as read from that card;
 others as read by a finer kit whose last digit is the step that all of them share. Both are assumptions, and
 both are said where the forecast explains itself.
 """
@@ -24,7 +24,11 @@ STEPS = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)
 FINE_ERROR = {"tan": 0.12, "nitrite": 0.12, "nitrate": 0.12, "alkalinity": 0.08, "ph": 0.1, "oxygen": 0.05}
 # A colour cannot be told from none at all to better than about half the last digit: common practice, no source.
 BLANK_DIGITS = 0.5
-ON_THE_CARD = 0.8
+# From so large a share on its colours a series is read from a card: whatever lies between them was guessed there, and is
+# known no better than half-way to both neighbours. An instrument meets them seldom. Assumption.
+ON_THE_CARD = 0.5
+# Cards of nitrite that end at 5 mg/L, of N or of the ion: recalled as common, no source. Above 5 all looks like 5.
+TO_FIVE = (0.0, 0.25, 0.5, 1.0, 2.0, 5.0)
 ROUNDED = 0.03
 # What the words for clarity stand for, in mg/L of fine solids. Assumption; a clear bottom as in the outlook.
 CLARITY = {1: (-1.0, CLEAR_MG_L), 2: (CLEAR_MG_L, 15.0), 3: (15.0, 40.0), 4: (40.0, inf)}
@@ -62,9 +66,10 @@ def _observations(test: Test, kits: dict[str, Kit]) -> Iterable[Observation]:
 def kit_of(quantity: str, values: Sequence[float]) -> Kit:
     """The kit that readings of a quantity [mg/L, nitrogen as N; pH plain] look to be read with."""
     above = [value for value in values if value > 0]  # every kit shows nothing at times
-    for card in _cards(quantity):
-        if values and sum(_is_on(card, value) for value in above) >= ON_THE_CARD * len(above):
-            return card
+    hits = [(sum(_is_on(card, value) for value in above), card) for card in _cards(quantity) if values]
+    most, card = max(hits, key=lambda each: each[0], default=(0, None))  # of several alike the first
+    if card is not None and most >= ON_THE_CARD * len(above):
+        return card
     usual = USUAL_KITS[quantity]
     digit, error = shared_step(values) or usual.digit or STEPS[-1], FINE_ERROR[quantity]
     if quantity == "ph":
@@ -79,7 +84,14 @@ def _cards(quantity: str) -> tuple[Kit, ...]:
         return ()
     first, colours = ION_CARDS[quantity]
     as_ions = (colour_card(first / ratio, colours) for ratio in ION_PER_NITROGEN[quantity])
-    return (CARDS[quantity], *as_ions)
+    to_five = (_ends_at_five(ratio) for ratio in (1.0, *ION_PER_NITROGEN[quantity]) if quantity == "nitrite")
+    return (CARDS[quantity], *as_ions, *to_five)
+
+
+def _ends_at_five(ratio: float) -> Kit:
+    """A card to 5 mg/L of what weighs `ratio` times its nitrogen."""
+    usual = USUAL_KITS["nitrite"]
+    return Kit(usual.error, TO_FIVE[1] / ratio / 5, tuple(colour / ratio for colour in TO_FIVE))
 
 
 def _is_on(card: Kit, value: float) -> bool:

@@ -236,6 +236,24 @@ class TestKits:
         assert low == pytest.approx((5 + 10) / 2 / 4.427, rel=0.01)
         assert high == pytest.approx((10 + 20) / 2 / 4.427, rel=0.01)
 
+    @pytest.mark.parametrize(
+        ("values", "shown", "low", "high"),
+        [
+            ([0.25, 0.5, 0.25, 1.0, 0.5, 5.0], 5.0, 3.5, np.inf),  # a card that ends at 5
+            ([0.25 / 3.2845, 0.5 / 3.2845, 5 / 3.2845], 1.522, 3.5 / 3.2845, np.inf),  # the same of the ion
+            (
+                [0.25, 0.5, 0.25, 8.0, 0.3],
+                8.0,
+                6.0,
+                np.inf,
+            ),  # one guessed between colours: the last stays open
+            ([0.25, 0.5, 0.25, 8.0, 0.3], 0.3, 0.275, 0.4),  # and is known to half the step of the card
+        ],
+    )
+    def test_what_lies_off_the_usual_card_keeps_a_card_a_card(self, values, shown, low, high):
+        kit = kit_of("nitrite", values)
+        assert kit.interval(on_the_card(kit, shown)) == (pytest.approx(low, rel=1e-3), pytest.approx(high))
+
     def test_finer_readings_are_taken_to_the_digit_they_share(self):
         kit = kit_of("nitrite", [0.06, 0.12, 0.1, 0.34])
         assert kit.steps == ()
