@@ -92,7 +92,7 @@ class Asked:
         sizes: dict[str, Any] = {"circuit": self.circuit.pk, "temperature_c": self.temperature_c}
         sizes["is_outdoor"] = self.is_outdoor
         sizes["tan_g_day"] = round(self.facts.tan_g_day, 2)
-        sizes["others_tan_g_day"] = round(self.others_tan_g_day, 2) or None
+        sizes["others_tan_g_day"] = round(self.others_tan_g_day, 1) or None
         sizes["others_flow_m3_h"] = self.others_flow_m3_h
         if self.facts.volume_m3 > 0:
             sizes["tank_volume_m3"] = self.facts.volume_m3

@@ -96,6 +96,18 @@ def test_a_chosen_container_brings_its_lip_along(phone: Page, tank, container, h
     expect(page.locator("#part-return")).to_have_count(1)
 
 
+def test_numbers_in_the_drawing_are_large_enough_on_a_phone(phone: Page, tank) -> None:
+    """At least 14 px: smaller is not read in sun (common practice, no source)."""
+    page = planning(phone, tank)
+    measured = (
+        "all => all.map(e => parseFloat(getComputedStyle(e).fontSize) * e.ownerSVGElement.getScreenCTM().a)"
+    )
+    for url in (page.url, f"/filters/plans/proposed/?water={tank.circuit_id}"):
+        page.goto(url)
+        sizes = page.locator(".section-drawing").first.locator("text, tspan").evaluate_all(measured)
+        assert len(sizes) > 4 and min(sizes) >= 14
+
+
 def test_layers_come_and_go_and_what_was_typed_stays(phone: Page, tank) -> None:
     page = planning(phone, tank)
     page.fill("#id_name", "Three layers")
