@@ -1,16 +1,20 @@
 """What the animals add to pages: who lives in a water or an enclosure, what they eat, and what happened."""
 
+from itertools import groupby
+
 from django.db.models import Count, F, Sum
 from django.db.models.functions import TruncDate
 from django.urls import reverse
 
 from husbandry import missing, stay_entries  # noqa: F401  they register what they tell
 from husbandry.models import Animal, Feeding, Food, HeadCount, HealthRecord, Measurement, Placement, Species
-from husbandry.selectors import load_rows, plans_of
+from husbandry.selectors import day_bounds, load_rows, plans_of
 from refuge import units
 from refuge.pages.history import Asked, Entry, history_source, record_entries, standing
 from refuge.pages.panels import Page, Panel, panel
 from refuge.pages.site import Row, SitePart, site_part
+
+LEAST_SHOWN = 0.005  # g a day: less is written 0.00
 
 
 @panel("circuit", order=10)
@@ -18,7 +22,10 @@ def animals_of_water(page: Page) -> Panel | None:
     rows = load_rows(page, page.subject.pk)
     if not rows:
         return None
-    return Panel("husbandry/_load_panel.html", {"rows": rows, "window": _window(page)})
+    eaters = [row for row in rows if row.recent_g_day >= LEAST_SHOWN or row.planned_g_day >= LEAST_SHOWN]
+    others = [row for row in rows if row not in eaters]
+    context = {"eaters": eaters, "others": others, "window": _window(page)}
+    return Panel("husbandry/_load_panel.html", context)
 
 
 def _window(page: Page) -> float:
@@ -60,19 +67,44 @@ def meal_words(meal: Feeding, system: str) -> str:
     return f"Fed {amount} {meal.food}{left}"
 
 
-@history_source("enclosure", "animal")
+@history_source("animal")
 def meals(asked: Asked) -> list[Entry]:
-    rows = standing(Feeding, asked).select_related("food")
-    rows = rows.filter(**{asked.kind: asked.subject_id})
-    if asked.kind == "enclosure":
-        rows = rows.select_related("animal")
-    who = lambda meal: str(meal.animal) if asked.kind == "enclosure" and meal.animal_id else ""  # noqa: E731
-    return record_entries(
-        rows,
-        asked,
-        lambda meal: meal_words(meal, asked.system),
+    rows = standing(Feeding, asked).filter(animal=asked.subject_id).select_related("food")
+    return record_entries(rows, asked, lambda meal: meal_words(meal, asked.system), icon="fish")
+
+
+@history_source("enclosure")
+def meals_of_the_group(asked: Asked) -> list[Entry]:
+    rows = standing(Feeding, asked).filter(enclosure=asked.subject_id, animal__isnull=True)
+    rows = rows.select_related("food")
+    return record_entries(rows, asked, lambda meal: meal_words(meal, asked.system), icon="fish")
+
+
+@history_source("enclosure")
+def meals_of_its_animals(asked: Asked) -> list[Entry]:
+    """One line a day; each meal by itself stands on its animal's page, and here where everything is asked for."""
+    rows = standing(Feeding, asked).filter(enclosure=asked.subject_id, animal__isnull=False)
+    rows = rows.select_related("food", "animal")
+    if asked.everything:
+        words = lambda meal: meal_words(meal, asked.system)  # noqa: E731
+        who = lambda meal: f"{meal.animal} {meal.note}".strip()  # noqa: E731
+        return record_entries(rows, asked, words, icon="fish", note=who)
+    days = rows.annotate(day=TruncDate("at", tzinfo=asked.zone)).order_by("-day")
+    shown = list(days.values_list("day", flat=True).distinct()[: asked.limit])
+    found = days.filter(at__gte=day_bounds(shown[-1], asked.zone)[0]).order_by("-at", "-pk") if shown else []
+    return [_day_of_meals(list(same), asked) for _, same in groupby(found, key=lambda meal: meal.day)]
+
+
+def _day_of_meals(fed: list[Feeding], asked: Asked) -> Entry:
+    """The meals of one day, newest first, as one entry."""
+    total = units.show(sum(meal.eaten_kg for meal in fed), "food", asked.system)
+    each = [f"{meal.animal}: {meal_words(meal, asked.system)} {meal.note}".strip() for meal in reversed(fed)]
+    return Entry(
+        when=fed[0].at,
+        what=f"Fed {total} in {len(fed)} meal{'s'[: len(fed) > 1]}",
         icon="fish",
-        note=lambda meal: " ".join(part for part in (who(meal), meal.note) if part),
+        note="; ".join(each),
+        is_day=True,
     )
 
 
@@ -82,8 +114,6 @@ def meals_by_day(asked: Asked) -> list[Entry]:
     sums = rows.values("day").annotate(
         n=Count("pk"), kg=Sum(F("offered_kg") - F("left_kg")), tan=Sum("tan_g")
     )
-    from husbandry.selectors import day_bounds
-
     return [
         Entry(
             when=day_bounds(row["day"], asked.zone)[0],
