@@ -110,8 +110,7 @@ class StateForm(RecordForm):
         high=50,
         label="Water that stands in it",
         required=False,
-        help_text="Up to the overflow, between the stones and below. Where it starts to run, the volume of its water grows "
-        "by this, and shrinks again once it is taken off. Empty: that volume holds it already.",
+        help_text="Added to its water’s volume while it runs. Empty: that volume holds it already.",
     )
 
     def __init__(

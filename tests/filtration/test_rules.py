@@ -219,6 +219,7 @@ class TestNew:
         asked = due(bucket_test, off)
         assert asked.on == TODAY + timedelta(days=1)
         assert "{flow:2.4} on 15 Jun 2026 is not what its plan says" in asked.reason
+        assert not [each for each in found(rinse, off) if isinstance(each, Unknown)]
         taken = replace(off, commissioning_flow_m3_h=2.4)
         assert due(bucket_test, taken).on == TODAY + timedelta(days=30)
 
