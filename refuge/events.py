@@ -32,5 +32,5 @@ def announce(scopes: Iterable[int | None]) -> None:
 
 def _tell(scopes: frozenset[int]) -> None:
     for receiver, answer in records_changed.send_robust(sender=None, scopes=scopes):
-        if isinstance(answer, Exception):
-            logger.error("%s failed for circuits %s", receiver, sorted(scopes), exc_info=answer)
+        if isinstance(answer, Exception):  # the signal itself has logged where it failed
+            logger.error("%s failed for circuits %s: %r", receiver, sorted(scopes), answer)

@@ -38,7 +38,7 @@ class Said(serializers.CharField):
 
 class ReasonOut(serializers.Serializer):
     text = Said()
-    due_on = serializers.DateField(allow_null=True)
+    due_on = serializers.DateField(source="on", help_text="The day that this reason asks for.")
     kind = serializers.CharField()
 
 

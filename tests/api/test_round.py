@@ -50,6 +50,7 @@ class TestTasks:
         rows = api.get("/api/tasks/").json()["results"]
         assert rows and all(row["due_on"] <= str(date.today() + timedelta(days=1)) for row in rows)
         assert all(row["reasons"][0]["text"] for row in rows)
+        assert all(row["reasons"][0]["due_on"] == row["due_on"] for row in rows)
         walk = [(row["area_rank"], row["stop_code"]) for row in rows]
         assert walk == sorted(walk)
 
