@@ -23,7 +23,7 @@ def animals_of_water(page: Page) -> Panel | None:
     if not rows:
         return None
     eaters = [row for row in rows if row.recent_g_day >= LEAST_SHOWN or row.planned_g_day >= LEAST_SHOWN]
-    others = [row for row in rows if row not in eaters]
+    others = sorted((row for row in rows if row not in eaters), key=lambda row: row.label)
     context = {"eaters": eaters, "others": others, "window": _window(page)}
     return Panel("husbandry/_load_panel.html", context)
 

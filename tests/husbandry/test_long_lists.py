@@ -110,7 +110,7 @@ def test_animals_that_bring_nothing_are_folded_away_and_counted(pond, page_of):
     eater = make.AnimalFactory(placed_in=pond, code="BIG")
     make.FeedingPlanFactory(animal=eater)
     page = page_of(pond.circuit.get_absolute_url())
-    shown, folded = page.split("more animals without meals of their own")
+    shown, folded = page.split("animals fed with their group, or not at all")
     assert "BIG" in shown.split('id="animals"')[1] and "H3" not in shown.split('id="animals"')[1]
     assert "5" in words(shown)[-4:] and "H3" in folded
     assert "0.00" not in folded.split("</details>")[0]
@@ -119,5 +119,5 @@ def test_animals_that_bring_nothing_are_folded_away_and_counted(pond, page_of):
 def test_only_such_animals_are_shown_unfolded(pond, page_of):
     make.AnimalFactory(placed_in=pond, code="H1")
     page = page_of(pond.circuit.get_absolute_url())
-    assert "1 animal without meals of its own" in words(page)
+    assert "1 animal fed with its group, or not at all" in words(page)
     assert 'class="how" open' in page
