@@ -6,6 +6,7 @@ from uuid import uuid4
 
 import pytest
 import time_machine
+from django.urls import reverse
 
 from husbandry.arrivals.effects import with_arrival
 from husbandry.arrivals.newcomer import Newcomer
@@ -19,6 +20,7 @@ from refuge.rounds.recording import recorder
 from refuge.rounds.services import record_new
 from refuge.rules.limits import LimitsFor
 from tests import factories as make
+from tests.rounds.conftest import committed
 
 pytestmark = pytest.mark.django_db
 
@@ -125,3 +127,23 @@ class TestDecided:
     def test_a_food_is_chosen_and_a_ration_entered(self, animal):
         form = recorder("first_plan").form(animal.pk, data={"every_days": "7"})
         assert {"food", "ration_kg"} <= set(form.errors)
+
+    def test_finishing_the_task_twice_makes_one_plan_and_the_first_meal_is_due(self, animal, client):
+        plan_site()
+        task = Task.objects.get(rule="husbandry.no_plan", status="open")
+        client.force_login(make.UserFactory(staff=True))
+        typed = self.entry() | {"outcome": "done"}
+        with committed():
+            for _ in range(2):
+                assert client.post(reverse("task_finish", args=[task.pk]), typed).status_code in {200, 302}
+        task.refresh_from_db()
+        assert (task.status, FeedingPlan.objects.count()) == ("done", 1)
+        assert Task.objects.get(rule="husbandry.feeding", status="open").due_on == TODAY
+        assert not Task.objects.filter(rule="husbandry.no_plan", status="open").exists()
+
+    def test_a_volunteer_is_not_asked_to_decide(self, animal, client):
+        plan_site()
+        task = Task.objects.get(rule="husbandry.no_plan", status="open")
+        client.force_login(make.UserFactory())
+        client.post(reverse("task_finish", args=[task.pk]), self.entry() | {"outcome": "done"})
+        assert not FeedingPlan.objects.exists()
