@@ -16,6 +16,7 @@ for spec in (
     LimitSpec("water.forecast_rest_days", "Water test asked for by the forecast, soonest", 2, "days", 1, 14),
     LimitSpec("water.light_load_share", "Load that counts as light", 0.25, "of capacity", 0, 0.95),
     LimitSpec("water.cycling_days", "Water test while cycling, at most", 2, "days", 1, 7),
+    LimitSpec("water.unfiltered_days", "Water test without a running filter, at most", 1, "days", 1, 14),
     LimitSpec("water.quiet_tests", "Near-zero tests in a row that end cycling", 3, "tests", 1, 20),
     LimitSpec("water.near_zero_mg_l", "Ammonia or nitrite that counts as none", 0.25, "mg/L N", 0.01, 1),
     LimitSpec("water.heavy_meal_days", "Heavy meal: worth so many days of filtering", 1.0, "days", 0.1, 14),

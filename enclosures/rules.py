@@ -29,13 +29,14 @@ SURPRISING = {"suspended": "clarity", "sediment": "sediment"}
     help_page="water_help",
 )
 def water_test(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
-    """When the forecast is no longer sure enough, else by load; closer while cycling, after a heavy meal, a bad
-    reading, a newcomer, or harm to a filter."""
+    """When the forecast is no longer sure enough, else by load; closer without a running filter, while one is cycling,
+    after a heavy meal, a bad reading, a newcomer, or harm to a filter."""
     if not facts.tests:
         yield Due(today, "Never tested", "elapsed")
         return
     last = facts.tests[0].on
     yield from _by_forecast(facts, limits, last) or [_by_load(facts, limits, last, today)]
+    yield _without_filter(facts, limits, last)
     if facts.is_cycling:
         yield _while_cycling(facts, limits, last)
     yield _after_heavy_meal(facts, limits, last)
@@ -113,6 +114,15 @@ def interval_by_load(load: float, light_days: float, full_days: float, light_sha
     if load >= 1:
         return full_days
     return light_days + (full_days - light_days) * (load - light_share) / (1 - light_share)
+
+
+def _without_filter(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:
+    """Where no filter runs, nothing but water changes takes out what animals put in."""
+    if not facts.animals or facts.capacity_tan_g_day or facts.tan_g_day <= 0:
+        return None
+    days = int(limits["water.unfiltered_days"])
+    reason = f"Last test {day_text(last)}; every {days_text(days)} while no filter runs"
+    return Due(last + timedelta(days=days), reason, "state")
 
 
 def _while_cycling(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:

@@ -120,6 +120,14 @@ class TestWaterTest:
     def test_never_tested_is_due_today(self):
         assert due(water_test, replace(WATER, tests=())).on == TODAY
 
+    def test_daily_where_animals_are_fed_without_a_running_filter(self):
+        bare = replace(WATER, capacity_tan_g_day=0.0)
+        found = due(water_test, bare)
+        assert found.on == TODAY + timedelta(days=1)
+        assert "while no filter runs" in found.reason
+        unfed = replace(bare, recent_tan_g_day=0.0)
+        assert due(water_test, unfed).on > TODAY + timedelta(days=1)
+
     def test_daily_while_cycling_until_near_zero(self):
         facts = replace(WATER, is_cycling=True, tests=(read(tan=1.0),))
         assert due(water_test, facts).on == TODAY + timedelta(days=1)
