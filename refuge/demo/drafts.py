@@ -10,7 +10,7 @@ from datetime import UTC, datetime, time
 from uuid import UUID
 
 from filtration.designing.propose import PUMPS
-from filtration.hydraulics.design import Design, Tank
+from filtration.hydraulics.design import SIPHON_BREAK, Design, Tank
 from filtration.hydraulics.piping import STANDARD_BORES_M
 from filtration.hydraulics.pump import Pump
 from filtration.plans.models import DesignLayer
@@ -23,6 +23,7 @@ CIRCUIT, NEWCOMER_KG, PRICE_PER_KWH = "W09", 55.0, 0.16
 SMALL_PUMP_W, LARGE_PUMP_W = 35.0, 280.0
 WIDER_INLET_M = STANDARD_BORES_M[3]
 OVER_INTAKE_M, TANK_FREEBOARD_M = 0.05, 0.12
+OVER_RIM_M, LIP_M, HOLE_UNDER_LIP_M = 0.05, 0.72, 0.06
 DRAWN = -6
 
 
@@ -51,10 +52,23 @@ def add_drafts(keys: Keys, place: Place, book: Daybook, seed: int) -> None:
 def _drafts(place: Place) -> Iterator[tuple[str, str, Design]]:
     """(name, note, design): the one that does comes last, so that it stands first in the list."""
     small = replace(beginning(), tank=_tank(place), temperature_c=_temperature_c(place))
-    small = replace(small, pump=_pump(SMALL_PUMP_W))
+    small = _led_over_the_rim(replace(small, pump=_pump(SMALL_PUMP_W)))
     large = replace(small, pump=_pump(LARGE_PUMP_W), inlet=replace(small.inlet, bore_m=WIDER_INLET_M))
     yield "Barrel with the old pond pump", "We have this pump already. Would it do?", large
     yield "Barrel for a big arrival", "Intake high up: a shut return must not empty the tank.", small
+
+
+def _led_over_the_rim(design: Design) -> Design:
+    """The inlet climbs over the rim, with a hole in it under the lip: nothing that dirt could hold open."""
+    crest = design.floor_above_water_m + design.container.height_m + OVER_RIM_M
+    return replace(
+        design,
+        overflow_height_m=LIP_M,
+        inlet=replace(design.inlet, length_m=3.5, fittings=(("elbow_90", 4),)),
+        inlet_crest_above_water_m=crest,
+        guard=SIPHON_BREAK,
+        guard_height_m=LIP_M - HOLE_UNDER_LIP_M,
+    )
 
 
 def _tank(place: Place) -> Tank:
