@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from filtration.models import FilterUnit, Maintenance
@@ -63,6 +64,17 @@ def _both(unit: FilterUnit, own: int | None) -> list[tuple[float, float]]:
     known = rows.filter(sediment_depth_m__gt=0).exclude(pk=own)
     pairs = known.values_list("litres_drained", "sediment_depth_m")
     return [(out, litres_from_depth(depth or 0, unit.cross_section_m2)) for out, depth in pairs if out]
+
+
+def expect_all_anew(of: Q, after: datetime) -> None:
+    """After something that changes what comes to these filters was entered late: all their drains since, in order."""
+    drains = Maintenance.objects.filter(of, kind=Maintenance.Kind.DRAIN, at__gt=after).select_related(
+        "filter"
+    )
+    for drain in drains.order_by("at", "pk"):
+        Maintenance.objects.filter(pk=drain.pk).update(
+            **expected_before(drain.filter, drain.at, own=drain.pk)
+        )
 
 
 def expect_anew(unit: FilterUnit, after: Iterable[datetime]) -> None:

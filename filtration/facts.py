@@ -17,7 +17,6 @@ from filtration.forecasting.models import WaterForecast
 from filtration.harms.facts import harms_of, tell_water, with_harms
 from filtration.hydraulics.bed import BedLayer
 from filtration.lying import Work, with_what_lies, works_of
-from filtration.lying import settled as settled
 from filtration.models import FilterUnit, Maintenance, MediaLayer
 from filtration.proven import carried_without, proving_tests
 from filtration.shares import Runner, Spell, spells_of
@@ -79,7 +78,7 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         if circuit is None:
             continue
         unit = _filter(row, circuit, layers[row[0]], works[row[0]].last, moment)
-        unit = with_what_lies(unit, facts, works[unit.id], spells[unit.id], layers[unit.id], moment.today)
+        unit = with_what_lies(unit, facts, works[unit.id], spells[unit.id], moment.today)
         if circuit.id in harms:
             near_zero = moment.limits(circuit.id, unit.id)["water.near_zero_mg_l"]
             unit = with_harms(unit, harms[circuit.id], circuit, near_zero, moment)
@@ -259,6 +258,7 @@ def _filter(
         area_m2=layers.area_m2(cross_section),
         seeded=seeded,
         layers=len(layers.keys),
+        caught_by=tuple(zip(layers.keys, layers.shares, strict=True)) if layers.keys else (),
         media_void_l=layers.void_l(cross_section),
         clogged_g_l=clogged_at_g_l(_build(row, layers.bed), limits["filtration.rinse_flow_share"]),
         last_drain_at=last.get("drain"),

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db.models import Case, Max, Q, When
 
-from filtration.clogging import Layers, left_by_rinses
+from filtration.clogging import left_by_rinses
 from filtration.models import Maintenance
 from filtration.nitrification import within_range
 from filtration.shares import Spell, ended, reached, share_now
@@ -101,7 +101,7 @@ def works_of(scopes: Scopes, moment: Moment) -> dict[int, Work]:
 
 
 def with_what_lies(
-    unit: FilterFacts, facts: Facts, work: Work, spells: Sequence[Spell], layers: Layers, today: date
+    unit: FilterFacts, facts: Facts, work: Work, spells: Sequence[Spell], today: date
 ) -> FilterFacts:
     """A filter with what came to it since its last drain and its last rinses, as long as it ran."""
     fed = facts.fed.get(unit.circuit_id, [])
@@ -116,7 +116,7 @@ def with_what_lies(
         sediment_l=sediment.litres() * factor,
         solids_g_day=facts.circuit[unit.circuit_id].solids_g_day * share_now(spells),
         correction=factor,
-        carried_g=carried_g(fed, spells, work.rinses, layers),
+        carried_g=carried_g(fed, spells, work.rinses, unit.caught_by),
         last_drain_modelled_l=work.drains[0].predicted_l if work.drains else None,
         last_drain_seen_l=work.drains[0].observed_l if work.drains else None,
     )
@@ -126,11 +126,16 @@ def carried_g(
     fed: Sequence[Fed],
     spells: Sequence[Spell],
     rinses: Sequence[tuple[date, int | None]],
-    layers: Layers,
+    caught_by: Sequence[tuple[int, float]],
 ) -> float:
-    """Dry solids between the stones: a rinse (newest first) takes out what its own layer had caught until then."""
-    places = {key: place for place, key in enumerate(layers.keys)}
-    parts = left_by_rinses(layers.shares, [layer and places.get(layer) for _, layer in rinses])
+    """Dry solids between the stones: a rinse (newest first) takes out what its own layer had caught until then.
+
+    caught_by: each layer's key and its part (0 to 1) of what is caught, bottom first.
+    """
+    places = {key: place for place, (key, _) in enumerate(caught_by)}
+    parts = left_by_rinses(
+        [share for _, share in caught_by], [layer and places.get(layer) for _, layer in rinses]
+    )
     solids = sum(span.solids_g * of for span, of in reached(fed, spells, rinses[0][0] if rinses else None))
     for number, part in enumerate(parts):
         if part <= 0:
@@ -167,10 +172,3 @@ def sediment_of(came: Sequence[tuple[Fed, float]], temperature_c: float, today: 
 
 def _middle(span: Fed) -> date:
     return span.from_on + (span.to_on - span.from_on) / 2
-
-
-def settled(
-    fed: list[Fed], drained_on: date | None, share: float, temperature_c: float, today: date
-) -> Sediment:
-    """The same where a filter had one share of its water all the time."""
-    return sediment_of(reached(fed, [Spell(None, None, share)], drained_on), temperature_c, today)

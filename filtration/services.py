@@ -5,10 +5,10 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from filtration.by_plan import planned
-from filtration.drains import drain_numbers, expect_anew
+from filtration.drains import drain_numbers, expect_all_anew, expect_anew
 from filtration.models import FilterUnit, Maintenance, MediaLayer, Pump
 from filtration.own_water import count_own_water, follow_edit
 from refuge.errors import ClearmereError
@@ -83,10 +83,17 @@ def _derived(unit: FilterUnit, kind: str, seen: dict[str, Any], at: datetime) ->
 def _follow_up(unit: FilterUnit, record: Maintenance, *, is_new_flow: bool) -> None:
     if record.kind == Maintenance.Kind.LEAK_TEST:
         _follow_leak_tests(unit)
-    if record.kind == Maintenance.Kind.DRAIN:
-        expect_anew(unit, [record.at])
+    _expect(record, [record.at])
     if record.kind == Maintenance.Kind.BUCKET_TEST and unit.commissioning_flow_m3_h is None:
         _take_as_new(unit, record.flow_m3_h or 0.0, is_said=is_new_flow)
+
+
+def _expect(record: Maintenance, at: list[datetime]) -> None:
+    """What was expected at later drains, after work that they follow from was entered late, corrected or struck out."""
+    if record.kind == Maintenance.Kind.DRAIN:
+        expect_anew(record.filter, at)
+    if record.kind == Maintenance.Kind.RINSE:  # the first work on a filter says that it ran by then
+        expect_all_anew(Q(filter__circuit=record.filter.circuit_id), min(at))
 
 
 def _take_as_new(unit: FilterUnit, flow_m3_h: float, *, is_said: bool) -> None:
@@ -136,6 +143,7 @@ def filter_set_state(
         new_state=state,
         note=note,
     )
+    expect_all_anew(Q(filter__circuit=unit.circuit_id), at)  # who runs shares the water with all others
     announce([unit.circuit_id])
     return record
 
@@ -208,8 +216,7 @@ def maintenance_amend(*, record: Maintenance, by: User, reason: str, **changes: 
         changes |= drain_numbers(record.filter, seen, at, own=record.pk)
     amended = amend(record=record, by=by, reason=reason, **changes)
     _follow_correction(amended, was=record.flow_m3_h, now=amended.flow_m3_h)
-    if record.kind == Maintenance.Kind.DRAIN:
-        expect_anew(record.filter, [record.at, amended.at])
+    _expect(record, [record.at, amended.at])
     announce([record.filter.circuit_id])
     return amended
 
@@ -222,8 +229,7 @@ def maintenance_take_back(*, record: Maintenance, by: User, reason: str = TAKEN_
     """
     void(record=record, by=by, reason=reason)
     _follow_correction(record, was=record.flow_m3_h, now=None)
-    if record.kind == Maintenance.Kind.DRAIN:
-        expect_anew(record.filter, [record.at])
+    _expect(record, [record.at])
     announce([record.filter.circuit_id])
 
 

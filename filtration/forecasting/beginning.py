@@ -3,21 +3,22 @@
 Volumes in m3, loads in g TAN a day, concentrations in mg/L with nitrogen as N.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
 
-from filtration.facts import settled as sediment_from
 from filtration.forecast import Beginning, Circuit
 from filtration.forecast import settled as settled_water
 from filtration.forecasting.known import Known
-from filtration.forecasting.records import Test, Unit
+from filtration.forecasting.records import Test, Unit, Worked
 from filtration.forecasting.states import running_since, state_at
+from filtration.lying import carried_g, sediment_of
 from filtration.nitrification import start_up
-from filtration.solids import Sediment, carried_over_g
-from refuge.rules.facts import Facts, Fed, fed_since
+from filtration.shares import Runner, Spell, ended, reached, spells_of
+from filtration.solids import Sediment
+from refuge.rules.facts import Facts, Fed
 
 BEFORE_WINDOW = timedelta(days=14)  # mean load from which a mature water is taken to begin
 # Oxygen enters through the surface as if so many metres of water a day took it in: still water, assumption.
@@ -130,20 +131,27 @@ def _film(unit: Unit, known: Known, steady: Beginning, celsius: float) -> tuple[
 
 
 def _carried_g(known: Known) -> float:
-    """What the media held when the window began, from the meals between the last rinse and then [g]."""
-    earlier = _fed_before(known)
+    """What the media held when the window began, from the meals before and the rinses of single layers [g]."""
+    earlier, spells = _fed_before(known), _spells_before(known)
     return sum(
-        carried_over_g(sum(span.solids_g * part for span, part in fed_since(earlier, since)) * share)
-        for since, share in _shares_since(known, "rinse")
+        carried_g(
+            earlier,
+            spells[unit.id],
+            [(known.moment.day(each.at), each.layer_id) for each in _done_before(known, unit, "rinse")],
+            known.facts.filter[unit.id].caught_by,
+        )
+        for unit in known.running_at_start
     )
 
 
 def _sediment(known: Known, celsius: float) -> Sediment:
     """What lay in the voids when the window began, from the meals between the last drain and then."""
-    earlier, day = _fed_before(known), known.moment.day(known.start)
+    earlier, spells, day = _fed_before(known), _spells_before(known), known.moment.day(known.start)
     easy = inert = 0.0
-    for since, share in _shares_since(known, "drain"):
-        own = sediment_from(earlier, since, share, celsius, day)
+    for unit in known.running_at_start:
+        done = _done_before(known, unit, "drain")
+        since = known.moment.day(done[0].at) if done else None
+        own = sediment_of(reached(earlier, spells[unit.id], since), celsius, day)
         easy, inert = easy + own.easy_g, inert + own.inert_g
     return Sediment(easy, inert)
 
@@ -154,14 +162,25 @@ def _fed_before(known: Known) -> list[Fed]:
     return [span for span in known.facts.fed.get(known.circuit.id, []) if span.to_on <= day]
 
 
-def _shares_since(known: Known, kind: str) -> Iterator[tuple[date | None, float]]:
-    """Each filter that ran when the window began: day of its last work of a kind before, and its share of the water."""
-    running = known.running_at_start
-    total = sum(unit.area_m2 for unit in running) or 1.0
-    for unit in running:
-        done = [
-            each.at
-            for each in known.records.worked[known.circuit.id]
-            if (each.filter_id, each.kind) == (unit.id, kind) and each.at < known.began
-        ]
-        yield known.moment.day(max(done)) if done else None, unit.area_m2 / total
+def _spells_before(known: Known) -> dict[int, list[Spell]]:
+    """Which part of the water each filter cleaned, and when, until the window began."""
+    day = known.moment.day(known.start)
+    runners = [_runner(known, unit) for unit in known.units]
+    return {pk: ended(spells, day) for pk, spells in spells_of(runners).items()}
+
+
+def _runner(known: Known, unit: Unit) -> Runner:
+    changes = tuple((known.moment.day(when), state) for when, state in unit.changes)
+    worked = [each.at for each in known.records.worked[known.circuit.id] if each.filter_id == unit.id]
+    first = known.moment.day(min(worked)) if worked else None
+    return Runner(unit.id, unit.area_m2, unit.state, unit.since.date(), changes, first)
+
+
+def _done_before(known: Known, unit: Unit, kind: str) -> list[Worked]:
+    """Work of a kind on a filter before the window began, newest first."""
+    done = [
+        each
+        for each in known.records.worked[known.circuit.id]
+        if (each.filter_id, each.kind) == (unit.id, kind) and each.at < known.began
+    ]
+    return sorted(done, key=lambda each: each.at, reverse=True)

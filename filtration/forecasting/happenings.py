@@ -12,7 +12,7 @@ from filtration.forecasting.known import AHEAD_DAYS as AHEAD_DAYS
 from filtration.forecasting.known import AHEAD_HOURS as AHEAD_HOURS
 from filtration.forecasting.known import Known
 from filtration.forecasting.parts import FILM_DAYS, Parts
-from filtration.forecasting.records import Fed, Unit
+from filtration.forecasting.records import Fed, Unit, Worked
 from filtration.forecasting.renewals import evaporation_m3_day, renewals
 from filtration.forecasting.states import runs_at, shares_with, state_at, timeline
 from filtration.nitrification import SEED_MOVED, SEED_NEW
@@ -50,10 +50,18 @@ def _work(known: Known) -> list[Event]:
         if each.kind == "drain":
             events.append(Drain(hour, voids.kept(shares, each.filter_id, LEFT_AFTER_DRAIN, each.at)))
         else:
-            solids = media.kept(shares, each.filter_id, LEFT_AFTER_RINSE, each.at)
+            solids = media.kept(shares, each.filter_id, _left_after_rinse(known, each), each.at)
             bacteria = films.kept(shares, each.filter_id, 1 - RINSE_LOSS, each.at)
             events.append(Rinse(hour, 1 - bacteria, solids))
     return events
+
+
+def _left_after_rinse(known: Known, rinse: Worked) -> float:
+    """Share of a filter's solids that stays: what the other layers hold. Not said which: one of them, each as likely."""
+    caught = dict(known.facts.filter[rinse.filter_id].caught_by)
+    if not caught:
+        return LEFT_AFTER_RINSE
+    return 1 - caught.get(rinse.layer_id or 0, 1 / len(caught)) * (1 - LEFT_AFTER_RINSE)
 
 
 def _filter_changes(known: Known) -> list[Event]:

@@ -79,6 +79,7 @@ class Worked:
     kind: str
     filter_id: int
     let_out_m3: float | None = None  # water that went with the sediment, if it was measured
+    layer_id: int | None = None  # that was rinsed, if it was said
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,11 +140,11 @@ def read_records(
     for circuit_id, *row in _harms(since=began, **within):
         records.harmed[circuit_id].append(_harmed(until, *row))
     changes: dict[int, list[tuple[datetime, str]]] = defaultdict(list)  # of state, by filter
-    for circuit_id, pk, at, kind, state, litres in _work(**within):
+    for circuit_id, pk, at, kind, state, litres, layer in _work(**within):
         if kind == Maintenance.Kind.STATE:
             changes[pk].append((at, state))
         else:
-            records.worked[circuit_id].append(Worked(at, kind, pk, litres and litres / 1000))
+            records.worked[circuit_id].append(Worked(at, kind, pk, litres and litres / 1000, layer))
     for unit in sorted(facts.filter.values(), key=lambda each: each.id):
         records.units[unit.circuit_id].append(_unit(unit, changes[unit.id], zone))
     records.sources = {pk: _source(*row) for pk, *row in _sources()}
@@ -190,7 +191,7 @@ def _work(circuits: list[int], until: datetime) -> Any:
     """Drains, rinses and changes of state."""
     kinds = [*WORK_KINDS, Maintenance.Kind.STATE]
     rows = of_waters(Maintenance.objects.filter(kind__in=kinds, at__lte=until), circuits, "filter__circuit")
-    columns = ("filter__circuit_id", "filter_id", "at", "kind", "new_state", "litres_drained")
+    columns = ("filter__circuit_id", "filter_id", "at", "kind", "new_state", "litres_drained", "layer_id")
     return rows.order_by("at", "pk").values_list(*columns)
 
 

@@ -232,6 +232,8 @@ class FilterFacts:
     carried_g: float = 0.0  # dry solids caught in the media since the last rinse
     media_void_l: float = 0.0  # room between the stones
     layers: int = 0  # of stones
+    # each layer's key and its part of what they catch, bottom first
+    caught_by: tuple[tuple[int, float], ...] = ()
     clogged_g_l: float | None = None  # what they hold when its flow has fallen too far, as modelled
     last_drain_at: datetime | None = None  # by the refuge's clock, as the two below
     last_drain_seen_l: float | None = None

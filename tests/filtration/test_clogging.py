@@ -98,11 +98,12 @@ class TestLayers:
         coarse, _ = layers.shares
         fed = [Fed(DAY + timedelta(days=n), DAY + timedelta(days=n + 1), 1, 20, 100) for n in range(10)]
         always = [Spell(None, None, 1.0)]
-        full = carried_g(fed, always, [], layers)
-        one = carried_g(fed, always, [(DAY + timedelta(days=6), 12)], layers)
+        by = list(zip(layers.keys, layers.shares, strict=True))
+        full = carried_g(fed, always, [], by)
+        one = carried_g(fed, always, [(DAY + timedelta(days=6), 12)], by)
         assert full == pytest.approx(300)
         assert one == pytest.approx(30 * (4 + 6 * coarse))
-        both = carried_g(fed, always, [(DAY + timedelta(days=8), 11), (DAY + timedelta(days=6), 12)], layers)
+        both = carried_g(fed, always, [(DAY + timedelta(days=8), 11), (DAY + timedelta(days=6), 12)], by)
         assert both == pytest.approx(30 * (2 + 2 * (1 - coarse)))
 
     def test_stones_that_cannot_be_catch_evenly(self):

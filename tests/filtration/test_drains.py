@@ -7,7 +7,12 @@ import pytest
 
 from filtration.drains import observed_sediment_l
 from filtration.lying import Drain, correction_from
-from filtration.services import maintenance_amend, maintenance_record, maintenance_take_back
+from filtration.services import (
+    filter_set_state,
+    maintenance_amend,
+    maintenance_record,
+    maintenance_take_back,
+)
 from filtration.solids import let_out_ratio, litres_from_depth
 from tests.factories import EnclosureFactory, FeedingFactory, FilterUnitFactory, RefugeFactory, UserFactory
 
@@ -99,3 +104,35 @@ class TestExpected:
         second.refresh_from_db()
         assert second.predicted_sediment_l > alone * 0.9
         assert second.history.count() <= 1
+
+    def test_a_filter_that_stopped_is_entered_late_what_came_to_the_other_is_more(self, unit):
+        other = FilterUnitFactory(circuit=unit.circuit, state_since=unit.state_since)
+        first, second = drained(unit, 20), drained(unit, 5)
+        halves = [each.predicted_sediment_l / each.predicted_factor for each in (first, second)]
+        stopped = {"state": "resting", "by": None, "at": NOW - timedelta(days=100), "uuid": uuid4()}
+        filter_set_state(unit=other, **stopped)
+        for drain in (first, second):
+            drain.refresh_from_db()
+        # All of the water's came to it for 80 of the days before the first drain, and all the time before the second.
+        assert first.predicted_sediment_l / first.predicted_factor > 1.2 * halves[0]
+        assert second.predicted_sediment_l / second.predicted_factor == pytest.approx(2 * halves[1])
+        stored = [(each.predicted_sediment_l, each.predicted_factor) for each in (first, second)]
+        for each in (first, second):
+            type(each).everything.filter(pk=each.pk).update(voided_at=datetime.now(UTC))
+        in_time = [drained(unit, days) for days in (20, 5)]
+        for was, now in zip(stored, in_time, strict=True):
+            assert was == pytest.approx((now.predicted_sediment_l, now.predicted_factor))
+
+    def test_a_rinse_entered_late_says_that_it_ran_by_then(self, unit):
+        """Its record says that it runs since a week; that it was rinsed 60 days ago, that it ran then."""
+        unit.state_since = (NOW - timedelta(days=7)).date()
+        unit.save()
+        drain = drained(unit, 5)
+        before = drain.predicted_sediment_l
+        rinsed = {"kind": "rinse", "by": None, "at": NOW - timedelta(days=60), "uuid": uuid4()}
+        record = maintenance_record(unit=unit, **rinsed)
+        drain.refresh_from_db()
+        assert drain.predicted_sediment_l > 3 * before
+        maintenance_take_back(record=record, by=UserFactory())
+        drain.refresh_from_db()
+        assert drain.predicted_sediment_l == pytest.approx(before)

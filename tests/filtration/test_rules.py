@@ -6,8 +6,9 @@ from itertools import pairwise
 
 import pytest
 
-from filtration.lying import Drain, correction_from, settled
+from filtration.lying import Drain, correction_from, sediment_of
 from filtration.rules import bucket_test, drain, protection_test, rinse
+from filtration.shares import Spell, reached
 from filtration.start_rules import leak_test, start, state_review
 from refuge.rules.facts import NO_STOP, Fed, FilterFacts, Reading
 from refuge.rules.limits import LimitsFor
@@ -89,6 +90,11 @@ class TestDrain:
         assert all(abs(rate - b) <= abs(rate - a) for a, b in pairwise(factors))
         assert factors[-1] == pytest.approx(rate, rel=0.001)
         assert factors[-20:] == pytest.approx([rate] * 20, rel=0.01)
+
+
+def settled(fed, drained_on, share, temperature_c, today):
+    """Where a filter had one share of its water all the time."""
+    return sediment_of(reached(fed, [Spell(None, None, share)], drained_on), temperature_c, today)
 
 
 class TestSettled:

@@ -177,6 +177,7 @@ class TestCompared:
     ):
         begun = timezone.localdate() - timedelta(days=14)
         tank.circuit.filters.update(state="cycling", state_since=begun)
+        tank.circuit.water_tests.update(tan_mg_l=1.0, nitrite_n_mg_l=0.5)  # as of one that is still growing
         days = {
             typed: re.search(
                 r"mature in (?:perhaps not within \d+ days|\d+ to .+?, most likely about (\d+)) ; before",
