@@ -143,7 +143,7 @@ class Place:
 
 
 def _hour(gathered: "Gathered", at: datetime, done: int) -> int:
-    return min(max(gathered.known.hour(at), done), gathered.now_hour)
+    return min(max(gathered.known.hour_of_test(at), done), gathered.now_hour)
 
 
 def within(group: "Iterable[Judged]") -> tuple[int, float, float]:

@@ -25,8 +25,6 @@ HIGH_PH = (
     "Add no acid. Test ammonia now: the higher pH is, the more of it harms. Look for lime in new stone or gravel, and "
     "in sun for algae, which lift pH by day."
 )
-
-
 # Common practice, no source.
 MOVE_OUT = (
     "Move the animals out while this water is mended, if there is a place. A clean tub as warm as this water, shared "
@@ -86,7 +84,9 @@ def _water_steps(help_: Help) -> list[tuple[str, str]]:
     if help_.renewed >= CHANGED_SHARE:
         found.append(("exchange", _renewed_words(help_)))
     found += _change_steps(help_)
-    found += [("exchange", _unmended_words(each, help_)) for each in help_.unmended]
+    found += [
+        ("exchange", words) for words in dict.fromkeys(_unmended_words(x, help_) for x in help_.unmended)
+    ]
     if help_.bicarbonate:
         found.append(("bottle", help_.bicarbonate))
     return found
@@ -132,10 +132,11 @@ def _often(times: int, from_tomorrow: bool) -> str:
 
 def _unmended_words(trouble: Trouble, help_: Help) -> str:
     """Why no change thins a reading, and what else there is. Common practice, no source."""
-    what = "ammonia" if trouble.name == "unionized" else WORDS[trouble.name]
+    is_ammonia = trouble.name in {"unionized", "tan"}
+    what = "ammonia" if is_ammonia else WORDS[trouble.name]
     other = (
         " or a conditioner made to bind ammonia, by its label"
-        if trouble.name == "unionized"
+        if is_ammonia
         else "; plants and smaller meals lower it slowly"
     )
     return (

@@ -94,9 +94,7 @@ def _workbook(content: bytes, sheet_name: str) -> Iterable[tuple[Any, ...]]:
         sheet = book[sheet_name] if sheet_name in book.sheetnames else book.worksheets[0]
         sheet.reset_dimensions()
         yield from sheet.iter_rows(values_only=True)
-    except (
-        Exception
-    ):  # a damaged file makes its readers fail in any way: unpacking, parsing, looking things up
+    except Exception:  # a damaged file makes its readers fail in any way
         raise FileProblem("The workbook is damaged. Open it in your program and save it anew.") from None
 
 

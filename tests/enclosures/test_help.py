@@ -71,6 +71,8 @@ def test_chloramine_that_brings_more_ammonia_than_there_is_is_no_remedy():
     assert found.changes is None
     assert not found.urgent
     assert "bind ammonia" in words_of(found)
+    much = helped(replace(tap, source_chlorine_mg_l=20.0), tan=2.5, unionized=0.3, ph=8.4)
+    assert words_of(much).count("Changing water does not thin the ammonia") == 1
     both = helped(tap, tan=0.5, unionized=0.06, ph=8.4, nitrite=1.2)
     assert [each.name for each in both.urgent] == ["nitrite"]
 
