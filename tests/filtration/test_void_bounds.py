@@ -55,10 +55,10 @@ def test_the_api_states_the_same_bounds():
 
 @pytest.mark.django_db(transaction=True)
 def test_a_share_from_before_the_bounds_is_emptied_and_its_filter_says_so():
+    unit = FilterUnitFactory(note="Stands in the sun.")  # by today's columns, which go and come again empty
     executor = MigrationExecutor(connection)
     executor.migrate([("filtration", "0007_measured_stones")])
     try:
-        unit = FilterUnitFactory(note="Stands in the sun.")
         unit.layers.all().delete()
         shares = {1: 0.0, 2: 0.4, 3: 1.0, 4: None}
         for position, share in shares.items():
