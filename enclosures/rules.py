@@ -126,9 +126,16 @@ def _without_filter(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due |
 
 
 def _while_cycling(facts: CircuitFacts, limits: LimitsFor, last: date) -> Due | None:
-    quiet = quiet_in_a_row(facts.tests, limits["water.near_zero_mg_l"])
+    """Only tests since its filter began count: those before were another's merit."""
+    since = facts.cycling_since or date.min
+    quiet = quiet_since(since, facts.tests, limits["water.near_zero_mg_l"])
     if quiet >= limits["water.quiet_tests"]:
         return None
+    if last <= since:
+        return triggers.state(
+            on=since + timedelta(days=1),
+            reason=f"Filter is cycling since {day_text(since)}, and not tested since; every 1 day",
+        )
     days = int(limits["water.cycling_days"]) if quiet else 1
     words = (
         f"{quiet} near-zero test{'s' if quiet != 1 else ''} in a row of {limits['water.quiet_tests']:.0f}"

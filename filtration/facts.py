@@ -179,6 +179,7 @@ def _tell_what_is_proved(
     facts: Facts, units: list[FilterFacts], carried: dict[int, float], moment: Moment
 ) -> None:
     """What the tests of a water say of each of its filters, and whether others carry the load without it."""
+    growing: list[date] = []
     for unit in units:
         water, fed = facts.circuit[unit.circuit_id], facts.fed.get(unit.circuit_id, [])
         near_zero = moment.limits(water.id, unit.id)["water.near_zero_mg_l"]
@@ -187,6 +188,10 @@ def _tell_what_is_proved(
             quiet_tests=proving_tests(water.tests, unit.state_since, fed, water.volume_m3, near_zero),
             carried_by=carried_without(unit, units, carried, water.tan_g_day),
         )
+        if unit.state in RUNNING and unit.state != "mature" and not facts.filter[unit.id].carried_by:
+            growing.append(unit.state_since)
+    pk = units[0].circuit_id
+    facts.circuit[pk] = replace(facts.circuit[pk], cycling_since=max(growing, default=None))
 
 
 def _tell_when_mature(facts: Facts, moment: Moment) -> None:

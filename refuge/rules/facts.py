@@ -178,6 +178,9 @@ class CircuitFacts:
     capacity_tan_g_day: float | None = None  # today, all running filters
     mature_capacity_tan_g_day: float | None = None  # once all are mature
     is_cycling: bool = False
+    cycling_since: date | None = (
+        None  # the last of its growing filters that no other carries; None without one
+    )
     harm: HarmFacts | None = None  # what cost one of them much, and the tests have not yet shown to be over
     forecast: ForecastFacts | None = None
 

@@ -5,11 +5,13 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 import time_machine
 
+from enclosures.rules import water_test
 from filtration.forms import StateForm
 from filtration.proven import proving_tests
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
 from refuge.rules.facts import Fed, TestFacts
+from refuge.rules.limits import LimitsFor
 from tests.factories import (
     EnclosureFactory,
     FeedingFactory,
@@ -73,7 +75,7 @@ class TestOfAFilter:
         with time_machine.travel(datetime(2026, 6, 15, 16, 0, tzinfo=UTC), tick=False):
             yield
 
-    def water(self, old: str = "mature", **new):
+    def water(self, old: str = "mature", code: str = "B1", **new):
         RefugeFactory()
         tank = EnclosureFactory()
         FilterUnitFactory(
@@ -92,10 +94,21 @@ class TestOfAFilter:
         assert self.facts(self.water()).quiet_tests == 0
 
     def test_another_that_carries_the_water_is_named(self):
-        assert self.facts(self.water()).carried_by == "F1 Old"
+        assert self.facts(self.water()).carried_by == "B1 Old"
 
     def test_one_that_rests_or_is_cycling_itself_carries_nothing_for_it(self):
         assert self.facts(self.water("resting", state_since=date(2026, 6, 1))).carried_by == ""
+
+    def test_the_water_is_tested_as_of_the_day_the_new_one_began_unless_another_carries_it(self):
+        assert self.rule(self.water()) == []
+        (asked,) = self.rule(self.water("resting", "B2"))
+        assert asked.on == TODAY + timedelta(days=1)
+        assert "not tested since" in asked.reason
+
+    def rule(self, unit):
+        water = load_facts(None, moment_for()).circuit[unit.circuit_id]
+        asked = water_test(water, LimitsFor({}), TODAY)
+        return [each for each in asked if each and "cycling" in each.reason]
 
     def test_one_by_itself_is_judged_by_the_tests_since(self):
         unit = self.water("resting", state_since=date(2026, 6, 11))
