@@ -8,6 +8,7 @@ import time_machine
 from enclosures.rules import water_test
 from filtration.forms import StateForm
 from filtration.proven import proving_tests
+from refuge.people.models import Refuge
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
 from refuge.rules.facts import Fed, TestFacts
@@ -76,10 +77,11 @@ class TestOfAFilter:
             yield
 
     def water(self, old: str = "mature", code: str = "B1", **new):
-        RefugeFactory()
+        if not Refuge.objects.exists():
+            RefugeFactory()
         tank = EnclosureFactory()
         FilterUnitFactory(
-            code="F1", name="Old", circuit=tank.circuit, state=old, state_since=date(2025, 1, 1)
+            code=code, name="Old", circuit=tank.circuit, state=old, state_since=date(2025, 1, 1)
         )
         unit = FilterUnitFactory(circuit=tank.circuit, **{"state": "cycling", "state_since": TODAY} | new)
         for days in range(6):
@@ -100,12 +102,12 @@ class TestOfAFilter:
         assert self.facts(self.water("resting", state_since=date(2026, 6, 1))).carried_by == ""
 
     def test_the_water_is_tested_as_of_the_day_the_new_one_began_unless_another_carries_it(self):
-        assert self.rule(self.water()) == []
-        (asked,) = self.rule(self.water("resting", "B2"))
+        assert self.asked_while_cycling(self.water()) == []
+        (asked,) = self.asked_while_cycling(self.water("resting", "B2"))
         assert asked.on == TODAY + timedelta(days=1)
         assert "not tested since" in asked.reason
 
-    def rule(self, unit):
+    def asked_while_cycling(self, unit):
         water = load_facts(None, moment_for()).circuit[unit.circuit_id]
         asked = water_test(water, LimitsFor({}), TODAY)
         return [each for each in asked if each and "cycling" in each.reason]
