@@ -118,7 +118,8 @@ class TestSourWater:
             page = client.get(reverse("water_help", args=[circuit.pk])).content.decode()
         assert "This water is sour" in page
         assert (
-            "now (10\u00a0% of the water), and as much again on each of the next 6 days, each after a test." in page
+            "now (10\u00a0% of the water), and as much again on each of the next 6 days, each after a test."
+            in page
         )
         assert "<b>Ammonia, un-ionized</b>" in page  # drawn though its reading is good
         assert "Large animals are handled by two people" in page
