@@ -106,11 +106,12 @@ def running(
     water: CircuitFacts,
     *,
     surface_m2: float | None,
+    is_outdoor: bool = False,
     mature_g_day: float,
     others: Iterable[FilterFacts] = (),
     site_price_per_kwh: float | None = None,
 ) -> Running:
-    """How a filter runs today. surface_m2: of its water's enclosures. mature_g_day: what it carries once mature.
+    """How a filter runs today. surface_m2, is_outdoor: of its water's enclosures. mature_g_day: what it carries once mature.
 
     others: the water's other filters, of which those that run count. site_price_per_kwh: where its plan has none.
     No query beside those for the unit with its layers, pump and build.
@@ -118,7 +119,11 @@ def running(
     build = getattr(unit, "build", None)
     own = own_load(water, mature_g_day, runs=facts.state in RUNNING)
     try:
-        found = _planned(unit, build, water) if build else _rebuilt(unit, water, surface_m2)
+        found = (
+            _planned(unit, build, water)
+            if build
+            else _rebuilt(unit, water, surface_m2, is_outdoor=is_outdoor)
+        )
         if found.design is None:
             return Running(None, None, build is not None, found.missing, ())
         design, assumed = _as_when_new(found.design, facts.commissioning_flow_m3_h, found.assumed)
@@ -263,7 +268,9 @@ def _pump_that_stands(design: Design, pump: RecordedPump | None) -> tuple[Pump, 
     return Pump(curve, power, pump.name), tuple(said)
 
 
-def _rebuilt(unit: FilterUnit, water: CircuitFacts, surface_m2: float | None) -> Reconstruction:
+def _rebuilt(
+    unit: FilterUnit, water: CircuitFacts, surface_m2: float | None, *, is_outdoor: bool
+) -> Reconstruction:
     pump = getattr(unit, "pump", None)
     if water.volume_m3 <= 0:
         return Reconstruction(None, ("the size of its water",), ())
@@ -272,7 +279,7 @@ def _rebuilt(unit: FilterUnit, water: CircuitFacts, surface_m2: float | None) ->
         container=_container(unit),
         void_height_m=unit.void_height_m,
         layers=_bed(unit),
-        tank=Tank(water.volume_m3, surface, OVER_INTAKE_M, TANK_FREEBOARD_M),
+        tank=Tank(water.volume_m3, surface, OVER_INTAKE_M, TANK_FREEBOARD_M, is_outdoor=is_outdoor),
         temperature_c=within_range(water.temperature_c),
         max_flow_m3_h=pump.rated_flow_m3_h if pump else None,
         shutoff_head_m=pump.shutoff_head_m if pump else None,

@@ -38,4 +38,5 @@ def aftermath(harm: FilterHarm, facts: Facts, moment: Moment) -> Aftermath:
         chlorine = mixed_mg_l(harm.volume_m3, harm.source.total_chlorine_mg_l, water.volume_m3)
     now, mature, _ = filter_capacity(own, moment)
     left = left_after(harm.kind, hours=harm.hours, chlorine_mg_l=chlorine)
-    return Aftermath(left, now, mature, water.tan_g_day, chlorine)
+    carries = 0.0 if own.stands else now  # whatever lives in it, nothing passes it
+    return Aftermath(left, carries, mature, water.tan_g_day, chlorine)

@@ -134,12 +134,14 @@ def _how_it_runs(
 ) -> dict[str, Any]:
     """Its flow and its levels, and the drawing with them; without them only what is built: 1 query."""
     unit = page.subject
+    tanks = [each for each in page.facts.enclosure.values() if each.circuit_id == unit.circuit_id]
     others = [each for each in page.facts.filter.values() if each.circuit_id == unit.circuit_id]
     found = running(
         unit,
         row.facts,
         page.facts.circuit[unit.circuit_id],
         surface_m2=surface_of(unit.circuit_id),
+        is_outdoor=any(each.is_outdoor for each in tanks),
         mature_g_day=row.mature_capacity,
         others=[each for each in others if each.id != unit.pk],
         site_price_per_kwh=site_price,

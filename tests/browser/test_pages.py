@@ -83,7 +83,7 @@ def test_what_stands_around_finished_work_follows_it_at_once(phone: Page) -> Non
 
 
 def test_a_thumb_meets_what_leads_back_and_what_amends(phone: Page) -> None:
-    enclosure, unit, _ = a_site()
+    enclosure, *_ = a_site()
     sign_in(phone, UserFactory(manager=True))
     phone.goto(enclosure.circuit.get_absolute_url())
     boxes = [each.bounding_box() for each in phone.locator(".kicker a, .amend").all()]

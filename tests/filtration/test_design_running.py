@@ -34,7 +34,7 @@ from tests.factories import (
 from tests.filtration.hydraulic_designs import barrel
 
 
-def look(unit, surface_m2=2.0):
+def look(unit, surface_m2=2.0, is_outdoor=False):
     """How the filter runs, as its page asks."""
     unit = selectors.filters().get(pk=unit.pk)
     moment = moment_for()
@@ -46,6 +46,7 @@ def look(unit, surface_m2=2.0):
         row.facts,
         facts.circuit[unit.circuit_id],
         surface_m2=surface_m2,
+        is_outdoor=is_outdoor,
         mature_g_day=row.mature_capacity,
         others=others,
         site_price_per_kwh=0.4,
@@ -105,6 +106,12 @@ class TestByItsRecord:
 
     def test_never_measured_is_not_all_well(self, unit):
         assert look(unit).bucket.state[0] == "unknown"
+
+    def test_over_a_pond_the_wind_dries_it_sooner(self, unit):
+        indoors, outdoors = (
+            look(unit, is_outdoor=each).verdict.numbers.days_to_dry for each in (False, True)
+        )
+        assert outdoors < indoors / 2
 
     def test_what_is_missing_is_named_and_never_guessed(self, unit):
         unit.pump.delete()

@@ -64,6 +64,8 @@ class TestPages:
         pages = (answer.url, site.unit.get_absolute_url(), reverse("water_forecast", args=[site.circuit.pk]))
         for url in pages:
             assert "taken as still standing" in site.get(url).content.decode()
+        nothing = '<span class="value">0.0</span> <span class="unit-word">g TAN a day</span><small>of'
+        assert nothing in site.get(answer.url).content.decode()
         amend = reverse("record_amend", args=["filtration.filterharm", FilterHarm.objects.get().pk])
         (no,) = re.findall(r'<input[^>]*value="no"[^>]*>', site.get(amend).content.decode())
         assert "checked" in no
