@@ -64,7 +64,8 @@ def tests_of(last: Mapping[int, int | None], moment: Moment) -> dict[int, list[T
 
 def _facts(on: date, temperature: float | None, ph: float | None, tan: float | None, *rest: Any) -> TestFacts:
     nitrite, nitrate, alkalinity, oxygen, chlorine = rest
-    own = TestFacts(
+    unionized = unionized_or_none(tan, temperature, ph)
+    return TestFacts(
         on=on,
         temperature_c=temperature,
         ph=ph,
@@ -74,9 +75,10 @@ def _facts(on: date, temperature: float | None, ph: float | None, tan: float | N
         alkalinity=alkalinity,
         oxygen=oxygen,
         chlorine=chlorine,
-        unionized=None,
+        unionized=unionized,
+        unionized_ph=None if unionized is None else ph,
+        unionized_temperature_c=None if unionized is None else temperature,
     )
-    return _with_unionized(own, ph, temperature)
 
 
 def _with_unionized(test: TestFacts, ph: float | None, temperature_c: float | None) -> TestFacts:
@@ -99,9 +101,11 @@ def as_known_now(
 
     temperature_c: of the water now, for want of any reading.
     """
-    return tuple(
-        replace(_lent(each, tests, temperature_c), renewed_since=renewed_since(each.at)) for each in tests
-    )
+    return tuple(_renewed(_lent(each, tests, temperature_c), renewed_since(each.at)) for each in tests)
+
+
+def _renewed(test: TestFacts, share: float) -> TestFacts:
+    return replace(test, renewed_since=share) if share else test
 
 
 def known_of(test: WaterTest, moment: Moment) -> TestFacts:

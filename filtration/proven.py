@@ -5,6 +5,7 @@ Plain Python; days are local days, mg/L with nitrogen as N.
 
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
+from itertools import takewhile
 
 from enclosures.rules import quiet_in_a_row
 from refuge.rules.facts import Fed, FilterFacts, TestFacts
@@ -19,7 +20,7 @@ KNOWN_TO_CARRY = frozenset({"mature", "disturbed"})
 def proving_tests(
     tests: Sequence[TestFacts], since: date, fed: Sequence[Fed], volume_m3: float, near_zero: float
 ) -> int:
-    """Near-zero tests in a row (newest first) after `since` that were made under load.
+    """Near-zero tests in a row after `since` that were made under load. Tests and meals: newest first.
 
     Under load: the food recorded since then, in the days before the test, would by itself have raised ammonia above
     near zero; or ammonia or nitrite was read above it in those days. A quiet test without counts for nothing, and
@@ -46,8 +47,8 @@ def _was_loud(earlier: Iterable[TestFacts], on: date, near_zero: float) -> bool:
 
 def _was_fed(on: date, since: date, fed: Sequence[Fed], volume_m3: float, near_zero: float) -> bool:
     first = max(since, on - timedelta(days=LOADED_DAYS))
-    tan_g = sum(_of_span(span, first, on) for span in fed)
-    return tan_g > near_zero * volume_m3  # g/m3 is mg/L
+    spans = takewhile(lambda span: span.to_on > first, fed)  # newest first
+    return sum(_of_span(span, first, on) for span in spans) > near_zero * volume_m3  # g/m3 is mg/L
 
 
 def _of_span(span: Fed, first: date, last: date) -> float:
