@@ -91,6 +91,9 @@ class SedimentModel:
 DEFAULT_MODEL = SedimentModel()
 
 
+ROUNDING_G = 1e-12  # of sums of amounts too small to be told from nothing
+
+
 @dataclass(frozen=True)
 class Sediment:
     """Dry matter lying in the void [g]: the part still being digested and the part that stays.
@@ -106,8 +109,8 @@ class Sediment:
     def __post_init__(self) -> None:
         checked("easy_g", self.easy_g, 0)
         checked("inert_g", self.inert_g, 0)
-        checked("loose_easy_g", self.loose_easy_g, 0, self.easy_g * (1 + 1e-9))
-        checked("loose_inert_g", self.loose_inert_g, 0, self.inert_g * (1 + 1e-9))
+        checked("loose_easy_g", self.loose_easy_g, 0, self.easy_g * (1 + 1e-9) + ROUNDING_G)
+        checked("loose_inert_g", self.loose_inert_g, 0, self.inert_g * (1 + 1e-9) + ROUNDING_G)
 
     @property
     def dry_g(self) -> float:
