@@ -200,6 +200,7 @@ class EnclosureForm(UnitModelForm):
             "in_use",
             "note",
         ]
+        labels = {"circuit": "Water"}
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
 
     def clean(self) -> dict[str, Any]:

@@ -161,6 +161,7 @@ class FilterForm(UnitModelForm):
             "seeded",
             "note",
         ]
+        labels = {"circuit": "Water"}
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
 
     def clean(self) -> dict[str, Any]:

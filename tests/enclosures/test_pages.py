@@ -134,6 +134,7 @@ def test_an_empty_refuge_is_set_up_step_by_step(client, manager):
     circuit = Circuit.objects.get()
     assert answer.url == circuit.get_absolute_url()
     assert circuit.usual_temperature_c == pytest.approx(23.889, abs=0.01)
+    assert f"{reverse('enclosure_new')}?water={circuit.pk}" in client.get(answer.url).content.decode()
     data = {
         "code": "E1", "name": "Tank", "area": area.pk, "circuit": circuit.pk, "purpose": "resident",
         "position": 1, "shape": "rectangle", "length_m": "8 ft", "water_depth_m": "50", "in_use": "on",
