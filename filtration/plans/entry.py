@@ -14,6 +14,7 @@ from django.http import QueryDict
 from filtration.designing.assess import Verdict
 from filtration.designing.propose import CONTAINERS, LIP_BELOW_RIM_M, PUMPS
 from filtration.hydraulics.bed import BedLayer
+from filtration.hydraulics.design import SIPHON_BREAK
 from filtration.plans.forms import PlanForm
 from filtration.plans.models import FilterDesign
 from filtration.plans.reading import bed_layer, layer_columns, load_of, verdict_of
@@ -22,6 +23,8 @@ from refuge.errors import OutOfRange
 from refuge.forms import QuantityField
 
 NUMBER = re.compile(r"-?\d+(\.\d+)?")
+# A siphon break's hole lies under water while the filter runs, and lets in air before the stones fall dry.
+HOLE_BELOW_LIP_M = 0.02  # common practice, no source
 LAYER_FIELDS = tuple(PlanLayerForm.base_fields)
 # Where an argument of the sums is typed; the others have the name of their field.
 TYPED_AT = {
@@ -199,6 +202,19 @@ def with_pump(data: QueryDict, system: str) -> QueryDict:
         "pump_points": None,
     }
     return with_columns(data, columns, system, done="start_pump")
+
+
+def with_guard(data: QueryDict, system: str) -> QueryDict:
+    """Where the hole of a siphon break goes, if it was chosen and nothing is said of it, and a pipe that climbs so far."""
+    form = PlanForm(data, system=system)
+    form.is_valid()
+    lip, floor = (form.cleaned_data.get(name) for name in ("overflow_height_m", "floor_above_water_m"))
+    if data.get("guard") != SIPHON_BREAK or data.get("guard_height_m") or lip is None or floor is None:
+        return data
+    hole = max(0.0, lip - HOLE_BELOW_LIP_M)
+    crest = form.cleaned_data.get("inlet_crest_above_water_m") or 0.0
+    columns = {"guard_height_m": hole, "inlet_crest_above_water_m": max(crest, floor + lip)}
+    return with_columns(data, columns, system)
 
 
 def _chosen(place: Any, table: tuple[Any, ...]) -> Any:

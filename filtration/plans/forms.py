@@ -1,6 +1,6 @@
 """What people type about a planned filter, part by part, in their own units."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -49,10 +49,16 @@ class Part:
     more: Sequence[BoundField]
     more_title: str
     help: str = ""
+    wants_more: bool = False  # what is folded away goes with what was chosen above
 
     @property
-    def more_is_wrong(self) -> bool:
-        return any(bound.errors for bound in self.more)
+    def filling(self) -> Container[str]:
+        """Names of the choices that fill in something of it."""
+        return FILLING
+
+    @property
+    def is_unfolded(self) -> bool:
+        return self.wants_more or any(bound.errors for bound in self.more)
 
 
 # (key, title, fields, folded fields, title of the fold, help)
@@ -133,6 +139,8 @@ PARTS: tuple[tuple[str, str, list[str], list[str], str, str], ...] = (
 )
 
 
+# Choices that fill in something of their part.
+FILLING = {"start_container": "container", "start_pump": "pump", "circuit": "water", "guard": "inlet"}
 # Fields that need not be typed but are not said to be optional: something else may stand for them.
 NOT_OPTIONAL = (
     "start_container",
@@ -250,7 +258,7 @@ class PlanForm(UnitModelForm):
         super().__init__(*args, **kwargs)
         self.fields["start_container"].choices = _starts("A size", [each.name for each in CONTAINERS])
         self.fields["start_pump"].choices = _starts("A pump", [each.name for each in PUMPS])
-        for name, wanted in (("start_container", "container"), ("start_pump", "pump"), ("circuit", "water")):
+        for name, wanted in FILLING.items():
             self.fields[name].widget.attrs.update(_fills_in(wanted))
         circuits = self.fields["circuit"]
         circuits.queryset, circuits.empty_label = Circuit.objects.order_by("code"), "Any"
@@ -275,7 +283,15 @@ class PlanForm(UnitModelForm):
 
     def parts(self) -> list[Part]:
         return [
-            Part(key, title, [self[name] for name in main], [self[name] for name in more], fold, help_text)
+            Part(
+                key,
+                title,
+                [self[name] for name in main],
+                [self[name] for name in more],
+                fold,
+                help_text,
+                wants_more="guard_height_m" in more and self["guard"].value() == SIPHON_BREAK,
+            )
             for key, title, main, more, fold, help_text in PARTS
         ]
 

@@ -16,6 +16,7 @@ from filtration.plans.entry import (
     typed,
     with_columns,
     with_container,
+    with_guard,
     with_layer,
     with_pump,
     without_layer,
@@ -36,6 +37,7 @@ PARTS = {
     "container": "container",
     "pump": "pump",
     "water": "water",
+    "inlet": "inlet",
 }
 # The lip follows the container's height, and stands in another part.
 ALONG = {"container": "return"}
@@ -123,6 +125,8 @@ def _changed(request: HttpRequest, wanted: str, place: str) -> QueryDict:
         return with_container(data, system)
     if wanted == "pump":
         return with_pump(data, system)
+    if wanted == "inlet":
+        return with_guard(data, system)
     if wanted == "water" and (found := Circuit.objects.filter(pk=whole_number(data.get("circuit"))).first()):
         return with_columns(data, designs.asked_of(found).columns, system)
     return data

@@ -12,6 +12,7 @@ from filtration.plans.entry import (
     typed,
     with_columns,
     with_container,
+    with_guard,
     with_layer,
     with_pump,
     without_layer,
@@ -146,6 +147,33 @@ def test_a_pump_to_begin_with_takes_the_place_of_points():
     assert changed.may_be_saved(), changed.problems()
     assert changed.plan.pump_max_flow_m3_h == pytest.approx(PUMPS[0].curve.max_flow_m3_h)
     assert changed.plan.pump_points == []
+
+
+class TestSiphonBreak:
+    def test_chosen_it_gets_a_place_just_under_the_lip_and_a_pipe_that_climbs_to_it(self):
+        made = PlanEntry.read(
+            with_guard(beginning_typed(guard="siphon_break"), "metric"), "metric", FilterDesign()
+        )
+        assert made.may_be_saved(), made.problems()
+        assert made.plan.guard_height_m == pytest.approx(made.plan.overflow_height_m - 0.02, abs=0.001)
+        found = {each.key for each in made.verdict.findings}
+        assert "guard" in found
+        assert found.isdisjoint({"siphon_break_off_pipe", "guard_sticks", "runs_back"})
+        parts = {part.key: part for part in made.form.parts()}
+        assert parts["inlet"].is_unfolded
+
+    @pytest.mark.parametrize(
+        "changes",
+        [
+            {"guard": "check_valve"},
+            {"guard": "siphon_break", "guard_height_m": "50"},
+            {"guard": "siphon_break", "guard_height_m": "much"},
+            {"guard": "siphon_break", "overflow_height_m": "much"},
+        ],
+    )
+    def test_what_was_said_of_it_stays_and_nothing_is_guessed_without_a_lip(self, changes):
+        data = beginning_typed(**changes)
+        assert with_guard(data, "metric") is data
 
 
 @pytest.mark.parametrize("nonsense", ["99", "-1", "x", ""])

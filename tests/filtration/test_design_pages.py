@@ -132,10 +132,11 @@ class TestPlanning:
             ("remove_layer:1", "part-stones", "layer-0-depth_m"),
             ("container", "part-container", "Crate of about 630 L"),
             ("pump", "part-pump", "Pump of about 35"),
+            ("inlet", "part-inlet", 'value="68"'),
         ],
     )
     def test_a_part_is_filled_in_and_the_figures_follow(self, client, manager, do, part, holds):
-        data = form(do=do, start_container="2", start_pump="1")
+        data = form(do=do, start_container="2", start_pump="1", guard="siphon_break")
         answer = client.post(NEW, data, headers=HTMX)
         assert f'id="{part}"' in answer.content.decode()
         assert holds in answer.content.decode()
