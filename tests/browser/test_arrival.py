@@ -125,6 +125,16 @@ def test_an_absurd_weight_loses_nothing(phone: Page, site) -> None:
     assert page.input_value("#id_name") == "Fossil"
 
 
+def test_what_was_unfolded_stays_so_when_the_answer_comes(phone: Page, site) -> None:
+    page = at_new_arrival(phone)
+    fold = page.locator("#arrival-outlook details", has_text="How is this computed?")
+    fold.locator("summary").click()
+    fill_in(page)
+    page.locator("#id_carapace_m").focus()
+    expect(page.locator("#arrival-ration")).to_contain_text("1.37 kg")
+    expect(fold).to_have_attribute("open", "")
+
+
 def test_nothing_is_wider_than_a_phone(phone: Page, site) -> None:
     page = at_new_arrival(phone)
     for path in ("/arrivals/new/", "/overview/", "/limits/", "/limits/water.interval_light_days/"):

@@ -141,12 +141,16 @@
     document.querySelector('a[href="#more"]').focus();
   });
 
-  // What was unfolded stays so in an answer that takes its place.
-  let unfolded = [];
+  // What was unfolded stays so in an answer that takes its place: known by its id, else by its words.
+  let unfolded = new Set();
+  const nameOf = (fold) => fold.id || fold.querySelector("summary")?.textContent.trim();
   body.addEventListener("htmx:beforeSwap", (event) => {
-    unfolded = [...event.detail.target.querySelectorAll("details[id][open]")].map((fold) => fold.id);
+    unfolded = new Set([...event.detail.target.querySelectorAll("details[open]")].map(nameOf));
   });
-  body.addEventListener("htmx:afterSwap", () => unfolded.splice(0).forEach((id) => document.getElementById(id)?.setAttribute("open", "")));
+  body.addEventListener("htmx:afterSwap", (event) => {
+    const folds = [event.target, ...event.target.querySelectorAll("details")].filter((part) => part.matches("details"));
+    folds.filter((fold) => unfolded.has(nameOf(fold))).forEach((fold) => { fold.open = true; });
+  });
 
   // On paper everything folded away is needed.
   addEventListener("beforeprint", () => document.querySelectorAll("details:not([open])").forEach((fold) => { fold.open = true; }));
