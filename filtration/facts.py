@@ -13,6 +13,7 @@ from enclosures.geometry import water_surface_m2
 from filtration import nitrification, survival
 from filtration.clogging import Build, Layers, clogged_at_g_l
 from filtration.designing.checks_of_run import TAN_LIMIT_MG_L
+from filtration.forecasting.largest import meal_of_day
 from filtration.forecasting.models import WaterForecast
 from filtration.harms.facts import harms_of, tell_water, with_harms
 from filtration.hydraulics.bed import BedLayer
@@ -93,6 +94,7 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         if pk in facts.circuit:
             facts.circuit[pk] = replace(facts.circuit[pk], forecast=forecast)
     _tell_when_mature(facts, moment)
+    _tell_what_may_be_fed(facts, moment)
 
 
 @prepared
@@ -134,7 +136,12 @@ def _layers(scopes: Scopes) -> dict[int, Layers]:
 @prepared
 def _forecast_rows(scopes: Scopes, since: date, until: date) -> Any:
     columns = ("sure_until", "doubt", "quantity", "limit", "chance", "width", "failure")
-    told = ("outlook__maturing__days", "outlook__courses", "outlook__disagreements")
+    told = (
+        "outlook__maturing__days",
+        "outlook__maturing__ladder",
+        "outlook__courses",
+        "outlook__disagreements",
+    )
     rows = WaterForecast.objects.filter(lacks="", day__gte=since, day__lte=until)
     return (
         of_waters(rows, scopes)
@@ -147,7 +154,7 @@ def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
     """The newest forecast of each water, if it is of these days: 1 query of a few columns."""
     since = moment.today - timedelta(days=FORECAST_COUNTS_DAYS)
     found: dict[int, ForecastFacts] = {}
-    for pk, day, tested_at, days, courses, against, *rest in _forecast_rows(
+    for pk, day, tested_at, days, ladder, courses, against, *rest in _forecast_rows(
         scopes=scopes, since=since, until=moment.today
     ):
         found[pk] = ForecastFacts(
@@ -157,6 +164,7 @@ def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
             is_young=days is not None,
             mature_in=days[1] if days else None,
             contradicted=tuple(each["quantity"] for each in against or ()),
+            meal_shares=tuple(ladder or ()),
             nitrate=_course(courses, "nitrate"),
             alkalinity=_course(courses, "alkalinity"),
         )
@@ -203,6 +211,20 @@ def _tell_when_mature(facts: Facts, moment: Moment) -> None:
         passed = (moment.today - forecast.made_on).days
         days = None if forecast.mature_in is None else max(forecast.mature_in - passed, 0.0)
         facts.filter[pk] = replace(unit, days_to_mature=days)
+
+
+def _tell_what_may_be_fed(facts: Facts, moment: Moment) -> None:
+    """While a filter grows, the meals of its water are no larger than its forecast says; what else forbids them stays."""
+    for pk, plan in facts.plan.items():
+        water = facts.circuit.get(plan.circuit_id)
+        forecast = water.forecast if water else None
+        if forecast is None or not forecast.meal_shares or plan.unfed:
+            continue
+        words, share = meal_of_day(forecast.meal_shares, forecast.made_on, moment.today)
+        if share == 0:
+            facts.plan[pk] = replace(plan, unfed=words)
+        elif share < plan.share:
+            facts.plan[pk] = replace(plan, warning=words, share=share)
 
 
 def _surface(row: tuple[Any, ...]) -> float:

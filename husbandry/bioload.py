@@ -133,6 +133,19 @@ def released_between(age_from_days: float, age_to_days: float, temperature_c: fl
     return release_share(end, temperature_c) - release_share(start, temperature_c)
 
 
+def busiest_day_share(temperature_c: float, every_days: int) -> float:
+    """Share of one meal's load that its busiest day brings, where such a meal is given every `every_days` (1 or more).
+
+    What earlier meals still release comes on top; found on a grid of an hour.
+    """
+    rhythm = int(checked("every_days", every_days, 1, 365))
+    meals = range(0, math.ceil(8 * mean_release_days(temperature_c)) + rhythm, rhythm)
+    return max(
+        sum(released_between(hour / 24 + age, hour / 24 + age + 1, temperature_c) for age in meals)
+        for hour in range(24 * rhythm)
+    )
+
+
 def mean_daily_tan_g(
     meals: Sequence[tuple[float, float]], window_days: float, temperature_c: float | None = None
 ) -> float:

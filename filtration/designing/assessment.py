@@ -30,6 +30,7 @@ from refuge.errors import checked
 OXYGEN_LEFT_MG_L, TANK_SATURATION = 2.0, 0.85
 # Share of what the stones' pores can hold at which they are called clogged. Assumption.
 CLOGGED_SHARE = 0.95
+NEWCOMER_MEAL_DAYS = 7  # as an arrival is proposed to be fed at first
 # Fall of a gravity drain: 1 in 50, or a quarter inch a foot (common practice, no source).
 USUAL_FALL = 1 / 50
 # Steeper than this water falls rather than flows, and no uniform depth is meant; flatter it fills the pipe.
@@ -80,6 +81,7 @@ class Assessment:
 
     side_by_side: how many of it share the tank; the load is on one of them. others: what else cleans the water.
     carries_tan_g_day: when mature.
+    newcomer_tan_g_day: of the whole load, that of arrivals, who eat every NEWCOMER_MEAL_DAYS.
     load: share of that. half_blocked, shut: with the return so. clogged: None without stones or flow.
     valve_litres: that would run back with a check valve. fill: depth in the return pipe over its bore, 1 when it
     runs full (None: it has no fall, or no length). least_lip_m: see overflow.least_lip_height_m.
@@ -105,6 +107,7 @@ class Assessment:
     days_to_dry: float
     month_kwh: float | None
     month_cost: float | None
+    newcomer_tan_g_day: float = 0.0
 
     @property
     def turnovers_per_hour(self) -> float:
@@ -151,6 +154,7 @@ def appraise(
     price_per_kwh: float | None = None,
     side_by_side: int = 1,
     others: Others = NO_OTHERS,
+    newcomer_tan_g_day: float = 0.0,
 ) -> Assessment:
     """All numbers of a design. price_per_kwh in any money. See `findings` for what they mean."""
     point = operating_point(design)
@@ -176,6 +180,7 @@ def appraise(
         days_to_dry=days_to_dry_pump(design),
         month_kwh=design.pump.energy_kwh(MONTH_DAYS),
         month_cost=None if price_per_kwh is None else monthly_cost(design, price_per_kwh),
+        newcomer_tan_g_day=newcomer_tan_g_day,
     )
     return replace(found, supply=_supply(found))
 

@@ -95,6 +95,7 @@ class Wish:
     inlet_m: float
     return_m: float
     others: Others = NO_OTHERS
+    newcomer_tan_g_day: float = 0.0
 
     def carries(self, area_m2: float, coarse_m: float, fine_m: float) -> float:
         """TAN [g/day] that layers of these depths carry when mature."""
@@ -126,9 +127,10 @@ def propose(
     inlet_m: float = 3.0,
     return_m: float = 1.0,
     others: Others = NO_OTHERS,
+    newcomer_tan_g_day: float = 0.0,
 ) -> list[Proposal]:
     """Designs that carry a load [g TAN a day] in a tank, best first; empty if no pump given moves the water.
-    others: filters that clean it already; the load is what they leave.
+    others: filters that clean it already; the load is what they leave. newcomer_tan_g_day: what arrivals bring of it all.
 
     Each container gets the usual void, a coarse and a fine layer as deep as the load asks (at most what fits),
     and the smallest pump, inlet and return that do. A low one gets the stand that brings its lip over the tank's
@@ -148,6 +150,7 @@ def propose(
         inlet_m,
         return_m,
         others,
+        newcomer_tan_g_day,
     )
     made = (_in(container, wish) for container in containers)
     ranked = sorted((proposal for proposal in made if proposal), key=_rank)
@@ -317,7 +320,13 @@ def _returns(design: Design) -> Iterator[Design]:
 
 def _proposal(design: Design, count: int, wish: Wish) -> Proposal:
     each = wish.tan_g_day / count
-    verdict = assess(design, tan_g_day=each, side_by_side=count, others=wish.others)
+    verdict = assess(
+        design,
+        tan_g_day=each,
+        side_by_side=count,
+        others=wish.others,
+        newcomer_tan_g_day=wish.newcomer_tan_g_day,
+    )
     stand_m = max(0.0, round(design.floor_above_water_m - wish.floor_above_water_m, 3))
     why, cautions = tuple(_why(verdict, count, wish)), tuple(_cautions(verdict, stand_m))
     return Proposal(design, count, each, verdict, why, stand_m, cautions)

@@ -69,7 +69,7 @@ def draw(circuit: Circuit, beginning: Beginning, *, members: int = MEMBERS, seed
 
 def middle_member(circuit: Circuit, beginning: Beginning) -> Ensemble:
     """One member alone, every parameter at its median and the start as stated, for a quick look."""
-    exact = replace(beginning, concentration_spread=0.0, film_spread=0.0, solids_spread=0.0)
+    exact = replace(beginning, concentration_spread=0.0, film_spread=0.0, solids_spread=0.0, unread=())
     states = _start(exact, np.array([circuit.volume_m3]), np.random.default_rng(0))
     return Ensemble(states, np.zeros((1, len(PRIORS))), 0)
 
@@ -96,14 +96,14 @@ def _start(beginning: Beginning, volume: Floats, randomness: np.random.Generator
 
 def _dissolved(beginning: Beginning) -> Iterator[tuple[int, float, float]]:
     """(state, mg/L, spread). Alkalinity and oxygen vary less than what bacteria make and take."""
-    loose = beginning.concentration_spread
-    yield at.TAN, beginning.tan, loose
-    yield at.NITRITE, beginning.nitrite, loose
-    yield at.NITRATE, beginning.nitrate, loose
-    yield at.ALKALINITY, beginning.alkalinity, loose / 2
+    loose, spread_of = beginning.concentration_spread, beginning.spread_of
+    yield at.TAN, beginning.tan, spread_of("tan")
+    yield at.NITRITE, beginning.nitrite, spread_of("nitrite")
+    yield at.NITRATE, beginning.nitrate, spread_of("nitrate")
+    yield at.ALKALINITY, beginning.alkalinity, spread_of("alkalinity") / 2
     yield at.OXYGEN, beginning.oxygen_mg_l, loose / 10
     free = carbon_dioxide_at(beginning.alkalinity, beginning.ph, beginning.temperature_c)
-    yield at.CARBON_DIOXIDE, free, loose / 2
+    yield at.CARBON_DIOXIDE, free, spread_of("ph") / 2
     yield at.SUSPENDED, beginning.suspended, loose
 
 

@@ -25,7 +25,9 @@ BEFORE_WINDOW = timedelta(days=14)  # mean load from which a mature water is tak
 SURFACE_M_DAY = 1.0
 # A pump lifts about this share of its greatest flow. Common practice, no source.
 FLOW_OF_RATED = 0.6
-USUAL_NITRATE = 20.0
+USUAL_NITRATE, NEW_NITRATE = 20.0, 2.0  # of a water that lives, and of one just filled; never read
+NEW_TAN = 0.05  # where the tap brings none
+READ = ("tan", "nitrite", "nitrate", "alkalinity", "ph")
 YOUNG_SHARE = 0.05  # of a full film: below it the water is as clean as new
 
 
@@ -57,14 +59,14 @@ def _flow(unit: Unit, known: Known) -> float:
 def beginning_of(known: Known, water: Circuit) -> Beginning:
     """What is believed at the start: from the load before it, the last test before it, and the filters."""
     before = [test for test in known.tests if test.at < known.start]
-    read = {name: _last(before, name) for name in ("nitrate", "alkalinity", "ph")}
+    read = {name: _last(before, name) for name in READ}
     celsius = float(known.temperatures(np.zeros(1))[0])
     load = load_before(known)
     steady = settled_water(
         water,
         load,
         celsius,
-        nitrate=USUAL_NITRATE if read["nitrate"] is None else read["nitrate"],
+        nitrate=_nitrate_never_read(known) if read["nitrate"] is None else read["nitrate"],
         alkalinity=max(known.source.alkalinity if read["alkalinity"] is None else read["alkalinity"], 5.0),
     )
     first, second = _films(known, steady, celsius)
@@ -73,14 +75,24 @@ def beginning_of(known: Known, water: Circuit) -> Beginning:
     return replace(
         steady,
         ph=min(max(known.source.ph if read["ph"] is None else read["ph"], 5.0), 9.5),
-        tan=0.02 if is_new and not load else steady.tan,
-        nitrite=0.01 if is_new else steady.nitrite,
+        tan=_new_tan(known, read["tan"]) if is_new and not load else steady.tan,
+        nitrite=max(read["nitrite"] or 0.0, 0.01) if is_new else steady.nitrite,
         ammonia_oxidizers=first,
         nitrite_oxidizers=second,
         easy_sediment_g=lying.easy_g,
         inert_sediment_g=lying.inert_g,
         media_solids_g=_carried_g(known),
+        unread=tuple(name for name in READ if read[name] is None),
     )
+
+
+def _new_tan(known: Known, read: float | None) -> float:
+    """Of a water that nobody fouls nor cleans: what was read last, else half of what a fresh fill brings."""
+    return max(NEW_TAN, known.source.total_ammonia / 2) if read is None else max(read, 0.02)
+
+
+def _nitrate_never_read(known: Known) -> float:
+    return max(NEW_NITRATE, known.source.nitrate) if _just_begins(known) else USUAL_NITRATE
 
 
 def _last(tests: Sequence[Test], name: str) -> float | None:
@@ -96,8 +108,7 @@ def load_before(known: Known) -> float:
     """Mean ammonia nitrogen [g/day] of the meals in the fortnight before the window; if none was ever recorded before,
     as planned, but none on a filter that only begins."""
     if not has_meals_before(known.facts, known.circuit.id, known.moment.day(known.start)):
-        is_new = all(state_at(unit, known.start) == "cycling" for unit in known.running_at_start)
-        return 0.0 if is_new else known.circuit.planned_tan_g_day
+        return 0.0 if _just_begins(known) else known.circuit.planned_tan_g_day
     last = known.moment.day(known.start)
     first = last - BEFORE_WINDOW
     tan = 0.0
@@ -106,6 +117,12 @@ def load_before(known: Known) -> float:
         if overlap > 0:
             tan += span.tan_g * overlap / (span.to_on - span.from_on).days
     return tan / BEFORE_WINDOW.days
+
+
+def _just_begins(known: Known) -> bool:
+    """No meal was ever recorded before the window, and no filter had grown by then."""
+    fed = has_meals_before(known.facts, known.circuit.id, known.moment.day(known.start))
+    return not fed and all(state_at(unit, known.start) == "cycling" for unit in known.running_at_start)
 
 
 def _films(known: Known, steady: Beginning, celsius: float) -> tuple[float, float]:

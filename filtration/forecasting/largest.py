@@ -68,6 +68,10 @@ class Largest:
     def begins_unfed(self) -> bool:
         return self.steps[0].is_none
 
+    @property
+    def is_never_fed(self) -> bool:
+        return all(step.is_none for step in self.steps)
+
 
 def largest_of(outlook: dict[str, Any], made_on: date, *, is_unwell: bool = False) -> Largest | None:
     """What the outlook holds of it; None for a filter that is not young.
@@ -126,6 +130,29 @@ def words_of(steps: Sequence[Step], made_on: date) -> str:
     if whole == made_on:
         return f"The planned meals of {plan} may be given whole."
     return f"{_first_words(steps)}; {_whole_words(whole, plan)}."
+
+
+def meal_of_day(shares: Sequence[float], made_on: date, today: date) -> tuple[str, float]:
+    """(why, share of the plan) of a meal today, for whoever feeds. 0: none; 1: the whole plan, and no words.
+
+    shares: of the planned meals from `made_on` on, one a day.
+    """
+    ahead = shares[min((today - made_on).days, len(shares) - 1) :]
+    if ahead[0] >= WHOLE:
+        return "", 1.0
+    if ahead[0] >= NO_MEAL:
+        return "Its filter is cycling, by the forecast at most", ahead[0]
+    fed = next((day for day, share in enumerate(ahead) if share >= NO_MEAL), None)
+    if fed is not None:
+        return (
+            f"Its filter is cycling: by the forecast no food before {day_name(today + timedelta(days=fed))}",
+            0.0,
+        )
+    return (
+        "Its filter is cycling, and by the forecast no meal keeps ammonia and nitrite within their limits: a manager "
+        "decides whether it gets little food and much new water, or another place",
+        0.0,
+    )
 
 
 def _first_words(steps: Sequence[Step]) -> str:

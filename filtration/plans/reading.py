@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from filtration.designing.assess import Verdict, assess
-from filtration.designing.assessment import NO_OTHERS, Others
+from filtration.designing.assessment import NEWCOMER_MEAL_DAYS, NO_OTHERS, Others
 from filtration.hydraulics.bed import BedLayer
 from filtration.hydraulics.design import SIPHON_BREAK, Container, Design, Tank
 from filtration.hydraulics.overflow import Return
@@ -19,7 +19,7 @@ from husbandry.food_values import food_value
 # What a plan keeps of a layer: columns of `DesignLayer`, fields of the form and of `BedLayer` by the same name.
 LAYER_COLUMNS = ("medium", "depth_m", "is_bagged", "grain_size_m", "void_fraction")
 # What a newcomer is taken to eat until its own plan is entered: fish, once a week (common practice, no source).
-FISH, DAYS_BETWEEN_MEALS = "Tilapia", 7
+FISH = "Tilapia"
 
 
 @dataclass(frozen=True)
@@ -52,8 +52,8 @@ class PlannedLoad:
 
 def newcomer_tan_g_day(mass_kg: float) -> float:
     """TAN [g/day] of animals of `mass_kg` together, fed the ration that an arrival is proposed, once a week."""
-    fish, ration = food_value(FISH), proposed_ration_kg(mass_kg, DAYS_BETWEEN_MEALS)
-    meals_a_week = 7 / DAYS_BETWEEN_MEALS
+    fish, ration = food_value(FISH), proposed_ration_kg(mass_kg, NEWCOMER_MEAL_DAYS)
+    meals_a_week = 7 / NEWCOMER_MEAL_DAYS
     return planned_daily_load(ration, meals_a_week, fish.protein_fraction, fish.water_fraction).tan_g
 
 
@@ -77,6 +77,7 @@ def verdict_of(
         price_per_kwh=site_price_per_kwh if plan.price_per_kwh is None else plan.price_per_kwh,
         side_by_side=plan.side_by_side,
         others=NO_OTHERS if plan.is_alone else Others(load.others, plan.others_flow_m3_h),
+        newcomer_tan_g_day=load.newcomer or 0.0,
     )
 
 

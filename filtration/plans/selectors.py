@@ -201,6 +201,7 @@ def proposals(asked: Asked, stand: Stand, containers: Sequence[Container] = CONT
         floor_above_water_m=stand.floor_above_water_m,
         containers=containers,
         others=NO_OTHERS if stand.is_alone else Others(load.others, asked.others_flow_m3_h),
+        newcomer_tan_g_day=load.newcomer or 0.0,
     )
 
 

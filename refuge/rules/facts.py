@@ -89,7 +89,8 @@ class ForecastFacts:
     passing it on that day (0 to 1); width of the 90 % band. failure: why there is no forecast, if it broke.
     is_young: a filter grows towards its plan; mature_in: days from `made_on` until it most likely carries it, None
     for not within the weeks looked at. nitrate, alkalinity: where they go; None where it does not say. contradicted:
-    what the latest test read that the forecast had thought all but impossible.
+    what the latest test read that the forecast had thought all but impossible. meal_shares: while a filter is young, how
+    much of the planned meals the water bears from `made_on` on, day by day.
     """
 
     made_on: date
@@ -106,6 +107,7 @@ class ForecastFacts:
     nitrate: CourseFacts | None = None
     alkalinity: CourseFacts | None = None
     contradicted: tuple[str, ...] = ()
+    meal_shares: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,6 @@
 """What the build planner finds in a design: faults, notes, and that each remedy removes its finding."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -14,6 +15,7 @@ from filtration.hydraulics.design import Container, Tank
 from filtration.hydraulics.overflow import Return
 from filtration.hydraulics.piping import Pipe
 from filtration.hydraulics.pump import ParabolicCurve, PointCurve, Pump
+from husbandry.bioload import busiest_day_share
 from refuge.units import US, spoken
 from tests.filtration.hydraulic_designs import GOOD, TWO_INCH, barrel
 
@@ -29,7 +31,7 @@ def keys(design, severity=None, **load):
 
 class TestFindings:
     def test_good_design_can_be_built(self):
-        verdict = assess(barrel(**GOOD), tan_g_day=2.0, price_per_kwh=0.3)
+        verdict = assess(barrel(**GOOD), tan_g_day=0.3, price_per_kwh=0.3)
         assert verdict.can_be_built
         assert {finding.key for finding in verdict.findings if finding.severity == WARN} == {
             "guard_sticks",
@@ -119,6 +121,31 @@ class TestFindings:
         carries = assess(barrel()).numbers.carries_tan_g_day
         found = {f.key: f.severity for f in assess(barrel(), tan_g_day=carries * share).findings}
         assert found.get("load") == severity
+
+    def test_alkalinity_used_up_faster_than_weekly_changes_bring_it_back(self):
+        """1 g of ammonia nitrogen takes 7.14 g of CaCO3 (stoichiometry of nitrification); the fall by trial, week by week."""
+        found = {f.key: f for f in assess(barrel(), tan_g_day=2.0).findings}["alkalinity_used"]
+        used = 7 * 2.0 * 7.14 / barrel().tank.volume_m3
+        said = [float(each) for each in re.findall(r"(\d+)\u00a0mg/L", found.words)]
+        below = 0.0
+        for _ in range(100):
+            below = 0.75 * below + used
+        assert said == [pytest.approx(used, rel=0.01), pytest.approx(below, rel=0.01)]
+        assert "sodium bicarbonate" in found.would_do
+        assert "alkalinity_used" not in keys(barrel(tank=Tank(11.0, 2.0, 0.3, 0.5)), tan_g_day=2.0)
+        assert "alkalinity_used" in keys(barrel(), tan_g_day=0.2, others=Others(1.8, None))
+        assert "alkalinity_used" not in keys(barrel())
+
+    def test_a_weekly_meal_is_judged_by_its_busiest_day(self):
+        carries = assess(barrel()).numbers.carries_tan_g_day
+        load = {"tan_g_day": 0.7 * carries, "newcomer_tan_g_day": 0.7 * carries}
+        found = {f.key: f for f in assess(barrel(), **load).findings}
+        share = busiest_day_share(barrel().temperature_c, 7)
+        rise = (7 * 0.7 * carries * share - carries) / barrel().tank.volume_m3
+        assert f"rises by {rise:.1f}\u00a0mg/L" in found["heavy_meal"].words
+        assert "load" not in found
+        assert "heavy_meal" not in keys(barrel(), **load | {"newcomer_tan_g_day": carries / 9})
+        assert "heavy_meal" not in keys(barrel(), tan_g_day=0.7 * carries)
 
     def test_trickle_brings_too_little_for_the_load(self):
         trickle = barrel(pump=Pump(ParabolicCurve(0.45, 0.2), 5))

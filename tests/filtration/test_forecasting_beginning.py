@@ -7,8 +7,9 @@ import pytest
 from filtration.forecast import Rinse
 from filtration.forecasting.gather import gather_one
 from filtration.forecasting.happenings import LEFT_AFTER_RINSE
+from filtration.forecasting.starts import from_start
 from filtration.models import FilterUnit, Maintenance
-from tests.factories import FilterUnitFactory
+from tests.factories import FilterUnitFactory, WaterTestFactory
 from tests.filtration.a_water import NOW, a_water, days_ago, moment
 
 pytestmark = pytest.mark.django_db
@@ -65,3 +66,40 @@ def test_a_rinse_within_the_window_leaves_what_the_other_layers_hold():
     event = next(each for each in gathered.inputs.events if isinstance(each, Rinse))
     share = dict(gathered.known.facts.filter[unit.pk].caught_by)[coarse.pk]
     assert event.solids_left == pytest.approx(1 - share * (1 - LEFT_AFTER_RINSE))
+
+
+FIRST_TESTS = {
+    "just filled": {"tan_mg_l": 0.08, "nitrite_n_mg_l": 0.0, "nitrate_n_mg_l": 0.45, "alkalinity_mg_l": 110},
+    "filled from a well": {
+        "tan_mg_l": 0.02,
+        "nitrite_n_mg_l": 0.0,
+        "nitrate_n_mg_l": 9.0,
+        "alkalinity_mg_l": 260,
+    },
+    "old, little changed": {
+        "tan_mg_l": 0.1,
+        "nitrite_n_mg_l": 0.03,
+        "nitrate_n_mg_l": 80.0,
+        "alkalinity_mg_l": 60,
+    },
+}
+
+
+@pytest.mark.parametrize("read", FIRST_TESTS.values(), ids=FIRST_TESTS)
+def test_the_first_test_of_a_water_contradicts_nothing_since_nothing_was_known(read):
+    is_new = read["nitrate_n_mg_l"] < 50
+    kind = {"state": "cycling", "filter_days": 0} if is_new else {"filter_days": 300}
+    circuit = a_water(meals=0, tests=0, **kind)
+    WaterTestFactory(circuit=circuit, at=NOW - timedelta(minutes=10), ph=7.6, **read)
+    gathered = gather_one(circuit.pk, moment())
+    assert set(gathered.beginning.unread) >= {"tan", "nitrite", "nitrate", "alkalinity", "ph"}
+    assert from_start(gathered).disagreements == ()
+
+
+def test_what_was_read_before_the_window_is_known_there():
+    circuit = a_water(tests=0)
+    WaterTestFactory(circuit=circuit, at=days_ago(60), ph=7.6, nitrate_n_mg_l=30.0)
+    beginning = began(circuit)
+    assert "nitrate" not in beginning.unread
+    assert "alkalinity" in beginning.unread
+    assert beginning.nitrate == 30.0

@@ -10,9 +10,10 @@ from django.urls import reverse
 from filtration.forecast import Meal
 from filtration.forecasting import services
 from filtration.forecasting.gather import gather_one, scenario_of
-from filtration.forecasting.largest import BASE, WHOLE, largest_of, steps_of
+from filtration.forecasting.largest import BASE, WHOLE, largest_of, meal_of_day, steps_of
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.young import days_on, weeks_ahead
+from husbandry.rules import feeding
 from refuge.rounds.loaders import load_facts
 from tests.factories import UserFactory
 from tests.filtration.a_water import NOW, a_water, moment
@@ -63,6 +64,23 @@ def test_days_with_as_good_as_the_same_share_are_one_step_of_the_least_of_them()
 )
 def test_the_words_say_when_and_how_much(shares, words):
     assert told(shares).words == words
+
+
+@pytest.mark.parametrize(
+    ("shares", "words", "share"),
+    [
+        ([1.0, 1.1], "", 1.0),
+        ([0.3, 0.25, 0.5], "by the forecast at most", 0.25),
+        ([0.5, 0.0, 0.01, 0.2], "no food before Thu 11 Mar", 0.0),
+        ([0.5, 0.0], "no meal keeps ammonia and nitrite within their limits", 0.0),
+        ([0.4], "by the forecast at most", 0.4),  # the last day of a ladder stands for those after it
+    ],
+)
+def test_what_may_be_fed_on_the_day_after_the_forecast(shares, words, share):
+    said, of_plan = meal_of_day(shares, MONDAY, MONDAY + timedelta(days=1))
+    assert of_plan == share
+    assert words in said
+    assert bool(said) == (share < WHOLE)
 
 
 def test_the_picture_stands_as_high_as_the_share_of_the_plan():
@@ -134,6 +152,21 @@ class TestMature:
         assert f"Mature in {said}" in page
         assert f"before: {said}" in tried
         assert f"about {middle:.0f} days until mature" in of_filter
+
+    def test_the_feeding_task_offers_no_more_than_the_forecast_bears(self, young):
+        assert self.plan_with(young, [0.3, 0.5]).share == 0.3
+        due = list(feeding(self.plan_with(young, [0.3, 0.5]), {}, moment().today))[-1]
+        assert due.prefill == {"offered_kg": pytest.approx(0.03)}
+        assert due.instruction.startswith("Its filter is cycling, by the forecast at most: {food:0.03}")
+        assert self.plan_with(young, [0.97]).share == 1.0
+        unfed = list(feeding(self.plan_with(young, [0.0, 0.0, 0.4]), {}, moment().today))
+        assert "no food before" in unfed[0].reason
+
+    def plan_with(self, young, ladder):
+        row = WaterForecast.objects.get(circuit=young)
+        row.outlook["maturing"]["ladder"] = ladder
+        row.save()
+        return next(iter(load_facts(frozenset([young.pk]), moment()).plan.values()))
 
     def test_the_days_of_yesterdays_forecast_are_one_fewer(self, young):
         row = WaterForecast.objects.get(circuit=young)

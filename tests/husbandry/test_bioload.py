@@ -65,6 +65,14 @@ def test_cold_delays_the_release(age, temperature_c):
     assert b.mean_release_days(temperature_c) > b.mean_release_days(temperature_c + 1)
 
 
+def test_the_busiest_day_of_a_rhythm():
+    # Food that takes months comes evenly; a meal long gone before the next comes as by itself.
+    assert b.busiest_day_share(0, 1) == pytest.approx(1, abs=0.01)
+    assert 1 / 7 < b.busiest_day_share(0, 7) < b.busiest_day_share(24, 7) < 1
+    alone = max(b.released_between(hour / 24, hour / 24 + 1, 25) for hour in range(24 * 60))
+    assert b.busiest_day_share(25, 60) == pytest.approx(alone)
+
+
 def test_mean_release_time_is_the_mean_of_the_curve():
     step = 0.01
     mean = sum(step * (1 - b.release_share(n * step, 18)) for n in range(20_000))

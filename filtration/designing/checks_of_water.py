@@ -1,0 +1,63 @@
+"""Checks of what the load does to the tank's water, however good its filter: alkalinity used up, a meal too heavy."""
+
+from collections.abc import Iterator
+
+from enclosures.chemistry import ALKALINITY_PER_NITROGEN, sodium_bicarbonate_g
+from filtration.designing.assessment import NEWCOMER_MEAL_DAYS, Assessment
+from filtration.designing.findings import WARN, Finding, check
+from filtration.designing.words import percent
+from husbandry.bioload import busiest_day_share
+from refuge.rules.words import amount
+
+# A water changed by this share a week, week after week; and how far below the new water's its alkalinity may come to
+# lie: tap water often has some 150 mg/L, and below 80 bacteria slow down. Common practice, no source.
+WEEKLY_SHARE, MOST_BELOW_MG_L = 0.25, 70.0
+MOST_WEEKLY_SHARE = 0.75  # who changes more than that a week keeps another water (common practice, no source)
+
+
+@check
+def uses_up_alkalinity(of: Assessment) -> Iterator[Finding]:
+    """Week after week a change gives back its share of what the water lies below the new one: use over share."""
+    if of.tan_g_day is None:
+        return
+    load = of.tan_g_day * of.side_by_side + of.others.tan_g_day
+    used = 7 * ALKALINITY_PER_NITROGEN * load / of.design.tank.volume_m3
+    if used / WEEKLY_SHARE <= MOST_BELOW_MG_L:
+        return
+    share = used / MOST_BELOW_MG_L
+    bicarbonate = amount(
+        sodium_bicarbonate_g(of.design.tank.volume_m3 * 1000, used - MOST_BELOW_MG_L * WEEKLY_SHARE) / 1000,
+        "food",
+    )
+    yield Finding(
+        "alkalinity_used",
+        WARN,
+        f"To clear this load the bacteria use up {used:.0f}\u00a0mg/L of alkalinity a week. Without it pH falls and they "
+        f"stop. With {percent(WEEKLY_SHARE)} of the water changed a week it comes to lie {used / WEEKLY_SHARE:.0f}\u00a0mg/L "
+        "below that of the new water, or is gone.",
+        (f"{percent(share)} of the water changed a week; or about" if share <= MOST_WEEKLY_SHARE else "About")
+        + f" {bicarbonate} of sodium bicarbonate a week, dissolved first, in small parts by what tests show; more water; "
+        "less food.",
+    )
+
+
+@check
+def heavy_meal(of: Assessment) -> Iterator[Finding]:
+    """The busiest day after the newcomer's weekly meal, beside what the others put in."""
+    if of.tan_g_day is None or not of.newcomer_tan_g_day or not of.carries_tan_g_day:
+        return
+    meal_g = of.newcomer_tan_g_day * NEWCOMER_MEAL_DAYS
+    most = meal_g * busiest_day_share(of.design.temperature_c, NEWCOMER_MEAL_DAYS)
+    busiest = of.tan_g_day + (most - of.newcomer_tan_g_day) / of.side_by_side
+    over = busiest - of.carries_tan_g_day
+    if over <= 0:
+        return
+    rise = over * of.side_by_side / of.design.tank.volume_m3
+    yield Finding(
+        "heavy_meal",
+        WARN,
+        f"A newcomer's meal every {NEWCOMER_MEAL_DAYS} days is {meal_g:.0f}\u00a0g of ammonia nitrogen. On the day after, "
+        f"{busiest:.1f}\u00a0g come to this filter, which carries {of.carries_tan_g_day:.1f}\u00a0g: ammonia rises by "
+        f"{rise:.1f}\u00a0mg/L.",
+        "The same food in smaller meals, more water, or more stone.",
+    )
