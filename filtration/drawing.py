@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from filtration.hydraulics.design import Design
 from refuge.errors import checked, positive
 
-HIGH, LEFT, TOP, WIDEST, LABELS = 300.0, 46.0, 26.0, 142.0, 134.0
+HIGH, LEFT, TOP, WIDEST, LABELS = 300.0, 46.0, 26.0, 142.0, 152.0
 FREEBOARD_M = 0.05  # the overflow lies this far below the rim unless the layers reach higher
 TANK_LEFT, TANK_RIGHT, GAP = 4.0, 80.0, 84.0
 DEEPEST_M, UNDER_PUMP_M, LEAST_MOUTH_M, PIPE_WIDE = 1.5, 0.06, 0.03, (5.0, 16.0)
@@ -219,12 +219,14 @@ def _wide(bore_m: float, frame: _Frame) -> float:
 
 
 def _inlet(design: Design, frame: _Frame, x: float, pump: tuple[float, float]) -> str:
-    """From the pump through the tank's wall, or over its rim, and into the void."""
+    """From the pump through the tank's wall, or over its rim, and into the void; close to the container where it comes
+    from above, for the lift is written between the two."""
     pump_x, pump_y = pump
     crest = design.inlet_crest_above_water_m
     over = frame.y(crest - design.floor_above_water_m) if crest > 0 else pump_y
     mouth = frame.y(max(design.inlet_mouth_height_m, LEAST_MOUTH_M))
-    return f"M{pump_x:.1f} {pump_y:.1f}V{over:.1f}H{TANK_RIGHT + GAP / 2:.1f}V{mouth:.1f}H{x + 14:.1f}"
+    down = x - _wide(design.inlet.bore_m, frame) / 2 - 2 if crest > 0 else TANK_RIGHT + GAP / 2
+    return f"M{pump_x:.1f} {pump_y:.1f}V{over:.1f}H{down:.1f}V{mouth:.1f}H{x + 14:.1f}"
 
 
 def _returning(design: Design, frame: _Frame, x: float, water_y: float) -> str:
