@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from filtration.hydraulics.design import Design
 from refuge.errors import checked, positive
 
-HIGH, LEFT, TOP, WIDEST, LABELS = 300.0, 46.0, 26.0, 142.0, 166.0
+HIGH, LEFT, TOP, WIDEST, LABELS = 300.0, 46.0, 26.0, 142.0, 174.0
 FREEBOARD_M = 0.05  # the overflow lies this far below the rim unless the layers reach higher
 TANK_LEFT, TANK_RIGHT, GAP = 4.0, 80.0, 94.0
 DEEPEST_M, UNDER_PUMP_M, LEAST_MOUTH_M, PIPE_WIDE = 1.5, 0.06, 0.03, (5.0, 16.0)
