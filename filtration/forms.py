@@ -9,11 +9,13 @@ from filtration.models import FilterUnit, MediaLayer, Pump
 from filtration.plans.reading import LAYER_COLUMNS, bed_layer
 from filtration.plans.stones import MeasuredStones
 from filtration.services import NEXT_STATES
+from filtration.standing import StandingFields, is_asked
 from refuge.errors import OutOfRange
 from refuge.forms import QuantityField, RecordForm, UnitModelForm, number
 from refuge.units import show
 
 AS_SHOWN = 1e-5  # a number in a form shows six digits: nobody typed what differs less
+OWN_WATER = "Added to its water’s volume while it runs. Empty: that volume holds it already."
 PASSED = [("yes", "Passed"), ("no", "Did not pass")]
 
 
@@ -110,7 +112,7 @@ class StateForm(RecordForm):
         high=50,
         label="Water that stands in it",
         required=False,
-        help_text="Added to its water’s volume while it runs. Empty: that volume holds it already.",
+        help_text=OWN_WATER,
     )
 
     def __init__(
@@ -124,7 +126,7 @@ class StateForm(RecordForm):
         self.fields["new_state"].choices = choices if len(choices) == 1 else [("", "Choose"), *choices]
 
 
-class FilterForm(UnitModelForm):
+class FilterForm(StandingFields, UnitModelForm):
     length_m = QuantityField("length", above=0, high=50, label="Diameter, or length of a rectangle")
     width_m = QuantityField("length", above=0, high=50, label="Width of a rectangle", required=False)
     height_m = QuantityField("length", above=0, high=10, label="Height of the container")
@@ -148,6 +150,8 @@ class FilterForm(UnitModelForm):
             "name",
             "circuit",
             "area",
+            "state",
+            "state_since",
             "position",
             "shape",
             "length_m",
@@ -164,8 +168,17 @@ class FilterForm(UnitModelForm):
         labels = {"circuit": "Water"}
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not is_asked(self.instance):
+            del self.fields["state"], self.fields["state_since"]
+        elif self.instance._state.adding:  # nothing is chosen for whoever taps Save
+            self.initial.update(state="", state_since=None)
+            self.fields["water_m3"].help_text = OWN_WATER
+
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
+        self.check_since(data)
         height, void = data.get("height_m"), data.get("void_height_m")
         if height and void and void >= height:
             self.add_error(

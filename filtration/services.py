@@ -245,10 +245,16 @@ def _follow_correction(record: Maintenance, *, was: float | None, now: float | N
 
 @transaction.atomic
 def filter_save(*, unit: FilterUnit, layers: list[MediaLayer], by: User | None) -> FilterUnit:
-    """Save a filter and its layers, numbered from the bottom; layers that are left out go."""
+    """Save a filter and its layers, numbered from the bottom; layers that are left out go.
+
+    Where its state was entered with it, its water is counted from then on, or no more.
+    """
     unit._history_user = by  # type: ignore[attr-defined]
+    was = FilterUnit.objects.filter(pk=unit.pk).values_list("state", flat=True).first()
     follow_edit(unit, by)
     unit.save()
+    if was != unit.state:
+        count_own_water(unit, unit.water_m3, by)
     unit.layers.exclude(pk__in=[layer.pk for layer in layers if layer.pk]).delete()
     for place, layer in enumerate(layers, start=1):
         layer.filter, layer.position = unit, 1000 + place  # out of the way of those still to be renumbered

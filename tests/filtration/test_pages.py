@@ -60,7 +60,7 @@ def test_a_manager_builds_a_filter_with_layers_typed_in_inches(client, manager):
     manager.save()
     circuit, area = CircuitFactory(), EnclosureFactory().area
     data = {
-        "code": "F9", "name": "New barrel", "circuit": circuit.pk, "area": area.pk, "position": 0,
+        "code": "F9", "name": "New barrel", "circuit": circuit.pk, "area": area.pk, "position": 0, "state": "building",
         "shape": "round", "length_m": "22", "height_m": "34 in", "void_height_m": "20 cm",
         "layer-TOTAL_FORMS": 2, "layer-INITIAL_FORMS": 0, "layer-0-medium": "river_rock",
         "layer-0-depth_m": "10", "layer-1-medium": "", "layer-1-depth_m": "",
