@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from filtration.hydraulics.design import Design
 from refuge.errors import checked, positive
 
-HIGH, LEFT, TOP, WIDEST, LABELS = 300.0, 46.0, 26.0, 142.0, 174.0
+HIGH, LEFT, TOP, WIDEST, LABELS = 300.0, 46.0, 26.0, 142.0, 134.0
 FREEBOARD_M = 0.05  # the overflow lies this far below the rim unless the layers reach higher
-TANK_LEFT, TANK_RIGHT, GAP = 4.0, 80.0, 94.0
+TANK_LEFT, TANK_RIGHT = 4.0, 80.0
+GAP, GAP_OF_RISER = 84.0, 90.0  # between tank and container, also where a pipe comes down in it
 DEEPEST_M, UNDER_PUMP_M, LEAST_MOUTH_M, PIPE_WIDE = 1.5, 0.06, 0.03, (5.0, 16.0)
 
 
@@ -131,7 +132,7 @@ def cross_section(
     sediment = min(checked("sediment_depth_m", sediment_depth_m, 0), void)
     frame = _frame(length, height, design)
     bands, reached = _layers(layers, void, height, frame)
-    x = TANK_RIGHT + GAP if design else LEFT
+    x = TANK_RIGHT + _gap(design) if design else LEFT
     lowest = frame.floor_y if design is None else max(frame.floor_y, _tank_bottom_y(design, frame))
     return Section(
         width=x + length * frame.scale + LABELS,
@@ -218,6 +219,10 @@ def _wide(bore_m: float, frame: _Frame) -> float:
     return min(max(bore_m * frame.scale, thin), thick)
 
 
+def _gap(design: Design) -> float:
+    return GAP_OF_RISER if design.inlet_crest_above_water_m > 0 else GAP
+
+
 def _inlet(design: Design, frame: _Frame, x: float, pump: tuple[float, float]) -> str:
     """From the pump through the tank's wall, or over its rim, and into the void; close to the container where it comes
     from above, for the lift is written between the two."""
@@ -225,7 +230,7 @@ def _inlet(design: Design, frame: _Frame, x: float, pump: tuple[float, float]) -
     crest = design.inlet_crest_above_water_m
     over = frame.y(crest - design.floor_above_water_m) if crest > 0 else pump_y
     mouth = frame.y(max(design.inlet_mouth_height_m, LEAST_MOUTH_M))
-    down = x - _wide(design.inlet.bore_m, frame) / 2 - 2 if crest > 0 else TANK_RIGHT + GAP / 2
+    down = x - _wide(design.inlet.bore_m, frame) / 2 - 2 if crest > 0 else TANK_RIGHT + _gap(design) / 2
     return f"M{pump_x:.1f} {pump_y:.1f}V{over:.1f}H{down:.1f}V{mouth:.1f}H{x + 14:.1f}"
 
 
