@@ -1,7 +1,7 @@
 """Writes about the stay of animals: taken in, in quarantine, released, brumating, gone. Moves: husbandry.moves."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -87,19 +87,23 @@ def _take_in(
     at: datetime,
     today: date,
     quarantine_days: int | None,
+    since: date | None = None,
     rations: Rations | None = None,
     restart_agreed: bool = False,
     vet_override: bool = False,
 ) -> Animal:
     """The animal itself, its place, weight, quarantine with all checks, and feeding plan, or nothing.
 
-    `quarantine_days` None means no quarantine (an animal that comes back from treatment, say). Raises
+    since: the day on which it came, if it lives here already: place and quarantine count from then, its weight and
+    plan from now. `quarantine_days` None means no quarantine (an animal that comes back from treatment, say). Raises
     RestartNotAgreed, HusbandryError for a code already given, OutOfRange for a quarantine below 30 days
     without the veterinarian's word.
     """
-    animal = _animal(arrival, today)
+    came_on = since or today
+    came_at = timezone.make_aware(datetime.combine(since, time.min)) if since else at
+    animal = _animal(arrival, came_on)
     lock_place(enclosure)
-    settle(animal, enclosure, at, today, by, "Arrival", restart_agreed)
+    settle(animal, enclosure, came_at, came_on, by, "Arrival", restart_agreed)
     Measurement.objects.create(
         uuid=uuid,
         animal=animal,
@@ -107,10 +111,10 @@ def _take_in(
         by=by,
         mass_kg=arrival.mass_kg,
         carapace_m=arrival.carapace_m,
-        note="On arrival",
+        note="When it was entered" if since else "On arrival",
     )
     if quarantine_days is not None:
-        quarantine_start(animal=animal, on=today, days=quarantine_days, vet_override=vet_override, by=by)
+        quarantine_start(animal=animal, on=came_on, days=quarantine_days, vet_override=vet_override, by=by)
     if rations is not None:
         FeedingPlan.objects.create(
             animal=animal,
@@ -123,7 +127,7 @@ def _take_in(
     return animal
 
 
-def _animal(arrival: Arrival, today: date) -> Animal:
+def _animal(arrival: Arrival, arrived_on: date) -> Animal:
     try:
         with transaction.atomic():
             return Animal.objects.create(
@@ -137,7 +141,7 @@ def _animal(arrival: Arrival, today: date) -> Animal:
                 condition=arrival.condition,
                 hatched_on=arrival.hatched_on,
                 photo=arrival.photo or "",
-                arrived_on=today,
+                arrived_on=arrived_on,
             )
     except IntegrityError:
         raise HusbandryError(

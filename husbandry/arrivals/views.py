@@ -38,11 +38,28 @@ def arrival_new(request: HttpRequest) -> HttpResponse:
         try:
             animal = _take_in(form, cast(User, request.user), moment.today)
             return _taken_in(request, animal)
-        except RestartNotAgreed:
-            form.add_error("restart_agreed", NOT_AGREED)
+        except RestartNotAgreed as refusal:
+            form.add_error(*_not_agreed(form, refusal))
         except HusbandryError as refusal:
             form.add_error("code", str(refusal))
     return _page(request, form, moment)
+
+
+def _not_agreed(form: ArrivalForm, refusal: RestartNotAgreed) -> tuple[str, str]:
+    """The field and the words. What the page shows to agree to is of an animal that comes today."""
+    if _came_before(form) is None:
+        return "restart_agreed", NOT_AGREED
+    names = ", ".join(str(each.quarantine.animal) for each in refusal.restarts)
+    return "here_since", (
+        f"{names} would begin quarantine anew from then.\nLeave this empty to take it in as of today, or choose "
+        "another place."
+    )
+
+
+def _came_before(form: ArrivalForm) -> date | None:
+    """The day on which it came, of one that lives here already."""
+    since: date | None = form.cleaned_data.get("here_since")
+    return since if since and since < timezone.localdate() else None
 
 
 @require_GET
@@ -92,7 +109,9 @@ def _outlook(form: ArrivalForm, moment: Moment) -> dict[str, Any]:
         "newcomer": newcomer,
         "today": moment.today,
         "choice": choice_for(newcomer, chosen.pk if chosen else None, moment, form.system),
-        "steps": quarantine_steps(newcomer, moment.today) if "quarantine_days" not in form.errors else [],
+        "steps": quarantine_steps(newcomer, _came_before(form) or moment.today)
+        if "quarantine_days" not in form.errors
+        else [],
         "agreed": data.get("restart_agreed"),
         "proposal_kg": proposed_ration_kg(mass, every) if mass else None,
         "every_days": every,
@@ -107,7 +126,8 @@ def _outlook(form: ArrivalForm, moment: Moment) -> dict[str, Any]:
 def _take_in(form: ArrivalForm, by: User, today: date) -> Animal:
     data = form.cleaned_data
     enclosure = data["enclosure"]
-    restarts = restarts_for(enclosure.circuit_id, today)
+    since = _came_before(form)
+    restarts = [] if since else restarts_for(enclosure.circuit_id, today)
     shown = agreement(enclosure.pk, ((each.quarantine.pk, each.ends_on) for each in restarts))
     return arrival_take_in(
         uuid=data["uuid"],
@@ -116,6 +136,7 @@ def _take_in(form: ArrivalForm, by: User, today: date) -> Animal:
         by=by,
         at=timezone.now(),
         today=today,
+        since=since,
         quarantine_days=data["quarantine_days"],
         rations=form.rations(),
         restart_agreed=bool(shown) and data["restart_agreed"] == shown,
