@@ -25,6 +25,8 @@ from refuge.rules.limits import LimitsFor
 RECENT_DAYS = 14
 CHANGED_SHARE = 0.02  # less than this is no change that a test would show
 STALE_DAYS = 2  # older than this, a reading is taken anew before anything is done by it: common practice
+# Without these nobody can say that a water is well. Oxygen harms sooner, but few refuges can read it.
+HARMS_SOON = (("unionized", "ammonia, with pH and temperature"), ("nitrite", "nitrite"))
 # A change aims below the limit, so that the next test is not at it again. Common practice, no source.
 AIM = 0.8
 # From so many times its limit on, animals may be harmed already: the veterinarian is called at once. Assumption.
@@ -141,6 +143,16 @@ def troubles_of(facts: CircuitFacts, limits: LimitsFor, today: date) -> tuple[Tr
             now = _mixed(name, test, facts)
             found.append(Trouble(name, words, unit, value, limit, is_least, test.on, now))
     return tuple(found)
+
+
+def unread(facts: CircuitFacts, today: date) -> tuple[str, ...]:
+    """What harms soon and was not read in the last two weeks, in words: nobody knows whether it is well."""
+    since = today - timedelta(days=RECENT_DAYS)
+    return tuple(words for name, words in HARMS_SOON if not _is_read(_newest(facts.tests, name), since))
+
+
+def _is_read(test: TestFacts | None, since: date) -> bool:
+    return test is not None and test.on >= since
 
 
 def _newest(tests: tuple[TestFacts, ...], name: str) -> TestFacts | None:

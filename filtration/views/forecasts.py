@@ -9,7 +9,7 @@ from django.views.decorators.http import require_GET
 from django.views.decorators.vary import vary_on_headers
 
 from enclosures.changes import ammonia_brought
-from enclosures.help import Help, help_for
+from enclosures.help import Help, help_for, unread
 from enclosures.models import Circuit
 from enclosures.steps import SIGNS, steps
 from filtration.forecast.outlook import CLEAR_MG_L
@@ -89,6 +89,7 @@ def water_help(request: HttpRequest, pk: int) -> HttpResponse:
         "circuit": page.subject,
         "today": page.today,
         "help": found,
+        "unread": unread(page.facts.circuit[pk], page.today),
         "steps": [step_shown(*each) for each in steps(found)] if found else [],
         "fast": _fast(row) if found and found.stop_feeding else "",
         "signs": SIGNS,

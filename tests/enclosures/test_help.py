@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from enclosures.help import help_for
+from enclosures.help import help_for, unread
 from enclosures.steps import at_once, steps
 from refuge.rules.facts import Reading
 from refuge.rules.limits import LimitsFor
@@ -24,6 +24,20 @@ def words_of(found):
 
 def test_nothing_bad_needs_no_help():
     assert helped(WATER) is None
+
+
+def test_what_harms_soon_and_was_not_read_is_said_not_taken_as_well():
+    ammonia, nitrite = "ammonia, with pH and temperature", "nitrite"
+    read_both = {"tan": 0.1, "unionized": 0.01, "nitrite": 0.1}
+    assert unread(replace(WATER, tests=()), TODAY) == (ammonia, nitrite)
+    assert unread(replace(WATER, tests=(read(tan=0.1, unionized=None, nitrite=None),)), TODAY) == (
+        ammonia,
+        nitrite,
+    )  # no pH: not known
+    assert unread(replace(WATER, tests=(read(nitrite=0.1, unionized=None),)), TODAY) == (ammonia,)
+    assert unread(replace(WATER, tests=(read(**read_both),)), TODAY) == ()
+    later = TODAY + timedelta(days=15)
+    assert unread(replace(WATER, tests=(read(**read_both),)), later) == (ammonia, nitrite)
 
 
 def test_nitrite_is_thinned_below_its_limit():

@@ -290,6 +290,13 @@ class TestHelp:
     def test_a_well_water_needs_none(self, reader):
         assert "no reading beyond its limit" in body(reader, reverse("water_help", args=[a_water().pk]))
 
+    def test_a_water_that_nobody_tested_is_not_called_well(self, reader):
+        circuit = a_water(tests=0)
+        page = body(reader, reverse("water_help", args=[circuit.pk]))
+        assert "no reading beyond its limit" not in page
+        assert "ammonia, with pH and temperature, nor nitrite" in page
+        assert reverse("record_new", args=["water_test", circuit.pk]) in page
+
 
 class TestScores:
     def judged_water(self, tests: int = 4, **reading):
