@@ -40,7 +40,7 @@ def welcome(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             login(request, found_from(form))
-            return redirect("today")
+            return redirect("site_setup")  # nothing can be due before there is something on the site
         except AlreadyFounded as refusal:
             return shut(request, str(refusal), status=409)
         except SignInNameTaken as refusal:

@@ -42,7 +42,7 @@ class TestWelcome:
 
     def test_the_form_makes_the_refuge_and_signs_its_manager_in(self, client):
         answer = client.post("/welcome", FOUNDING)
-        assert answer.headers["Location"] == reverse("today")
+        assert answer.headers["Location"] == reverse("site_setup")
         refuge = Refuge.objects.get()
         assert refuge.elevation_m == pytest.approx(800 * 0.3048)  # the international foot is 0.3048 m
         assert (refuge.time_zone, refuge.morning_at.hour) == ("Europe/Lisbon", 6)

@@ -158,6 +158,14 @@ def refuge_only(db):
     return make.UserFactory(manager=True)
 
 
+def test_a_refuge_where_nothing_was_planned_yet_leads_its_manager_to_set_it_up(refuge_only):
+    manager, volunteer = make.UserFactory(manager=True), make.UserFactory()
+    assert 'href="/site/">Set up the site' in page(manager)
+    assert "Nothing is due today" in page(volunteer)
+    task_at("T1", due=20)
+    assert "Nothing is due today" in page(manager)
+
+
 class TestInParts:
     def test_no_stop_is_lost_or_shown_twice_however_the_walk_is_cut(self, refuge_only, monkeypatch):
         monkeypatch.setattr(round_parts, "STOPS_A_PART", 4)

@@ -12,6 +12,7 @@ from django.views.decorators.vary import vary_on_headers
 from refuge.people.access import volunteer_required
 from refuge.rounds.due_lists import tasks_at_path
 from refuge.rounds.forms import TODAY, TOMORROW, WEEK
+from refuge.rounds.models import Task
 from refuge.rounds.round_parts import (
     AreaCount,
     Filters,
@@ -62,6 +63,8 @@ def today(request: HttpRequest) -> HttpResponse:
         "beyond": beyond_limits(request.user, filters),
         "areas": _area_choices(filters, areas),
         "days": _day_choices(filters),
+        # Nothing was ever planned: there is nothing on the site yet that asks for anything.
+        "is_bare": not shown.stops and not Task.objects.exists(),
         "area_name": next((area.name for area in areas if area.code == filters.area), filters.area),
     }
     return render(request, "rounds/today.html", context)
