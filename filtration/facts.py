@@ -13,7 +13,7 @@ from enclosures.geometry import water_surface_m2
 from filtration import nitrification, survival
 from filtration.clogging import Build, Layers, clogged_at_g_l
 from filtration.designing.checks_of_run import TAN_LIMIT_MG_L
-from filtration.forecasting.largest import meal_of_day
+from filtration.forecasting.bearing import tell_what_is_awaited, tell_what_may_be_fed
 from filtration.forecasting.models import WaterForecast
 from filtration.harms.facts import harms_of, tell_water, with_harms
 from filtration.hydraulics.bed import BedLayer
@@ -94,7 +94,8 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         if pk in facts.circuit:
             facts.circuit[pk] = replace(facts.circuit[pk], forecast=forecast)
     _tell_when_mature(facts, moment)
-    _tell_what_may_be_fed(facts, moment)
+    tell_what_may_be_fed(facts, moment.today)
+    tell_what_is_awaited(facts, moment.today)
 
 
 @prepared
@@ -139,6 +140,7 @@ def _forecast_rows(scopes: Scopes, since: date, until: date) -> Any:
     told = (
         "outlook__maturing__days",
         "outlook__maturing__ladder",
+        "outlook__maturing__planned_for",
         "outlook__courses",
         "outlook__disagreements",
     )
@@ -154,7 +156,7 @@ def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
     """The newest forecast of each water, if it is of these days: 1 query of a few columns."""
     since = moment.today - timedelta(days=FORECAST_COUNTS_DAYS)
     found: dict[int, ForecastFacts] = {}
-    for pk, day, tested_at, days, ladder, courses, against, *rest in _forecast_rows(
+    for pk, day, tested_at, days, ladder, planned, courses, against, *rest in _forecast_rows(
         scopes=scopes, since=since, until=moment.today
     ):
         found[pk] = ForecastFacts(
@@ -165,6 +167,7 @@ def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
             mature_in=days[1] if days else None,
             contradicted=tuple(each["quantity"] for each in against or ()),
             meal_shares=tuple(ladder or ()),
+            planned_for=(planned[0], planned[1]) if planned else None,
             nitrate=_course(courses, "nitrate"),
             alkalinity=_course(courses, "alkalinity"),
         )
@@ -211,20 +214,6 @@ def _tell_when_mature(facts: Facts, moment: Moment) -> None:
         passed = (moment.today - forecast.made_on).days
         days = None if forecast.mature_in is None else max(forecast.mature_in - passed, 0.0)
         facts.filter[pk] = replace(unit, days_to_mature=days)
-
-
-def _tell_what_may_be_fed(facts: Facts, moment: Moment) -> None:
-    """While a filter grows, the meals of its water are no larger than its forecast says; what else forbids them stays."""
-    for pk, plan in facts.plan.items():
-        water = facts.circuit.get(plan.circuit_id)
-        forecast = water.forecast if water else None
-        if forecast is None or not forecast.meal_shares or plan.unfed:
-            continue
-        words, share = meal_of_day(forecast.meal_shares, forecast.made_on, moment.today)
-        if share == 0:
-            facts.plan[pk] = replace(plan, unfed=words)
-        elif share < plan.share:
-            facts.plan[pk] = replace(plan, warning=words, share=share)
 
 
 def _surface(row: tuple[Any, ...]) -> float:

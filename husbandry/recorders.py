@@ -4,6 +4,7 @@ from datetime import datetime
 from functools import partial
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from enclosures.models import Enclosure
@@ -108,7 +109,24 @@ class FeedingByPlan(MealRecorder):
         return Saved(feeding, self.words(feeding))
 
     def one_tap(self, subject_id: int, prefill: dict[str, Any]) -> dict[str, Any]:
-        return {**self.initial(subject_id), "left_kg": 0.0, "refused": False}
+        """As much as the task says: for now that may be less than the ration."""
+        told = {"offered_kg": kg} if (kg := prefill.get("offered_kg")) is not None else {}
+        return {**self.initial(subject_id), **told, "left_kg": 0.0, "refused": False}
+
+    def tap_word(self, label: str, prefill: dict[str, Any]) -> str:
+        return f"Fed {amount(prefill['offered_kg'], 'food')}" if prefill.get("at_most_kg") else label
+
+    def tap_value(self, prefill: dict[str, Any]) -> str:
+        kg = prefill.get("offered_kg")
+        return super().tap_value(prefill) if kg is None else f"{kg:.9f} kg"
+
+    def tapped(self, prefill: dict[str, Any], value: str) -> dict[str, Any]:
+        if not value.endswith(" kg"):  # of a page from before it was sent along
+            return prefill
+        try:
+            return {**prefill, "offered_kg": FeedingForm.base_fields["offered_kg"].clean(value)}
+        except ValidationError:
+            return prefill
 
 
 class FreeFeeding(MealRecorder):

@@ -63,6 +63,7 @@ for spec in (
     limits.define(spec)
 
 LOOK_FOR_THEM = "Look for who is missing until you have seen everybody. Not found: tell a manager."
+TAKE_OUT = "Take out what was left."
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
@@ -114,20 +115,36 @@ def feeding(facts: PlanFacts, limits: LimitsFor, today: date) -> Iterator[Trigge
     on = next_meal(facts, today)
     if on is None:
         return
-    last = f"last fed {day_text(facts.last_fed_on)}" if facts.last_fed_on else "not fed by this plan yet"
-    if facts.unfed:
+    why, share = facts.restraint
+    if not share:
+        more = facts.young_more if why == facts.young else ""
         yield triggers.against(
-            on=on, reason=facts.unfed, instruction=f"{facts.unfed}. Take out what was left."
+            on=on, reason=why, instruction=" ".join(filter(None, (f"{why}.", more, TAKE_OUT)))
         )
-    given_kg = float(f"{facts.ration_kg * facts.share:.3g}") if facts.share < 1 else facts.ration_kg
-    meal = f"{facts.warning}: {food_text(given_kg)} {facts.food}".removeprefix(": ")
-    yield Due(
-        on,
-        f"Plan: {food_text(facts.ration_kg)} {facts.food} {rhythm_words(facts)}; {last}",
-        "elapsed",
-        "" if facts.unfed else meal,
-        {"offered_kg": given_kg},
-    )
+    yield Due(on, _meal_reason(facts), "elapsed", _meal_words(facts), _meal_prefill(facts))
+
+
+def _meal_reason(facts: PlanFacts) -> str:
+    """The plan, and before it what is given of it for now."""
+    last = f"last fed {day_text(facts.last_fed_on)}" if facts.last_fed_on else "not fed by this plan yet"
+    plan = f"Plan: {food_text(facts.ration_kg)} {facts.food} {rhythm_words(facts)}; {last}"
+    why, share = facts.restraint
+    return f"Only {food_text(facts.given_kg)} for now. {why}. {plan}" if 0 < share < 1 else plan
+
+
+def _meal_words(facts: PlanFacts) -> str:
+    why, share = facts.restraint
+    if not share:
+        return ""
+    return f"{why}: {food_text(facts.given_kg)} {facts.food}".removeprefix(": ")
+
+
+def _meal_prefill(facts: PlanFacts) -> dict[str, float | None]:
+    """at_most_kg: where less than the ration is to be given for now. Of a meal that is not to be given nothing is filled in."""
+    _, share = facts.restraint
+    if share >= 1:
+        return {"offered_kg": facts.ration_kg}
+    return {"offered_kg": facts.given_kg if share else None, "at_most_kg": facts.given_kg}
 
 
 @rules.register(

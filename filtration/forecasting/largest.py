@@ -132,27 +132,44 @@ def words_of(steps: Sequence[Step], made_on: date) -> str:
     return f"{_first_words(steps)}; {_whole_words(whole, plan)}."
 
 
-def meal_of_day(shares: Sequence[float], made_on: date, today: date) -> tuple[str, float]:
-    """(why, share of the plan) of a meal today, for whoever feeds. 0: none; 1: the whole plan, and no words.
+@dataclass(frozen=True, slots=True)
+class MealToday:
+    """What whoever feeds must know: the share of the plan (0: none; 1: all of it, and no words), why, and what else."""
 
-    shares: of the planned meals from `made_on` on, one a day.
+    share: float = 1.0
+    words: str = ""
+    more: str = ""
+
+
+AS_PLANNED = MealToday()
+CYCLING = "its filter is cycling"
+HARMLESS = "keeps ammonia and nitrite within their limits"
+
+
+def meal_of_day(shares: Sequence[float], made_on: date, today: date) -> MealToday:
+    """A meal today, the very step that the page of the forecast shows for this day.
+
+    shares: of the planned meals from `made_on` on, one a day; the last stands for the days after it.
     """
-    ahead = shares[min((today - made_on).days, len(shares) - 1) :]
-    if ahead[0] >= WHOLE:
-        return "", 1.0
-    if ahead[0] >= NO_MEAL:
-        return "Its filter is cycling, by the forecast at most", ahead[0]
-    fed = next((day for day, share in enumerate(ahead) if share >= NO_MEAL), None)
+    steps = steps_of(shares, 1.0, made_on)
+    ahead = [step for step in steps if step.last >= today] or steps[-1:]
+    if ahead[0].is_whole:
+        return AS_PLANNED
+    if not ahead[0].is_none:
+        return MealToday(ahead[0].share, sentence_case(CYCLING))
+    fed = next((step for step in ahead if not step.is_none), None)
     if fed is not None:
-        return (
-            f"Its filter is cycling: by the forecast no food before {day_name(today + timedelta(days=fed))}",
-            0.0,
-        )
-    return (
-        "Its filter is cycling, and by the forecast no meal keeps ammonia and nitrite within their limits: a manager "
-        "decides whether it gets little food and much new water, or another place",
-        0.0,
+        words = f"No food before {day_name(fed.first)}: {CYCLING}"
+        return MealToday(0.0, words, f"By the forecast no meal before then {HARMLESS}.")
+    more = (
+        f"By the forecast no meal of these weeks {HARMLESS}. A manager decides: little food and much new water, or "
+        "another place."
     )
+    return MealToday(0.0, f"No food yet: {CYCLING}. Ask a manager", more)
+
+
+def sentence_case(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _first_words(steps: Sequence[Step]) -> str:

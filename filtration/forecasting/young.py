@@ -23,6 +23,7 @@ from filtration.forecast import (
     mean_load_g_day,
 )
 from filtration.forecast.start_up import KEPT_DAYS
+from filtration.forecasting.bearing import planned_for
 from filtration.forecasting.feeding import feeding_limits
 from filtration.forecasting.gather import Gathered
 from filtration.forecasting.helping import changes_of_steps, help_of
@@ -42,6 +43,7 @@ def maturing_of(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit])
 
     ladder: for each day the largest share of the planned meals that keeps what harms at once within its limits,
     until the whole plan may be fed, or to the end of what is looked at. days: fed so much, and never beyond the plan.
+    planned_for: the plans it was made for, as `bearing.planned_for` counts them.
     """
     fed = _planned(gathered) if gathered.is_young else []
     if not fed:
@@ -56,6 +58,7 @@ def maturing_of(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit])
         "celsius": digits(float(scenario.inputs.temperature_c[-1])),
         "meal_kg": digits(sum(meal.kg for meal in fed) / len(fed)),
         "ladder": [digits(share) for share in ladder],
+        "planned_for": [round(grams, 6) for grams in planned_for(gathered.known.plans)],
     }
 
 

@@ -14,12 +14,13 @@ from typing import Any
 import numpy as np
 
 from filtration.forecast import Forecast, Limit, Meal, Scenario, Span, days_until_unsure
+from filtration.forecasting.bearing import is_young, planned_for, tell_what_may_be_fed
 from filtration.forecasting.gather import Gathered, NotForecast, gather, scenario_from
 from filtration.forecasting.happenings import AHEAD_DAYS
 from filtration.forecasting.limits import limits_of
 from filtration.forecasting.meals import planned_meals, usual_time
 from filtration.forecasting.outcome import sure_until, tested_at
-from filtration.forecasting.packing import EVERY_HOURS
+from filtration.forecasting.packing import EVERY_HOURS, digits
 from filtration.forecasting.services import DOUBTS
 from filtration.forecasting.starts import DEGREE_DIGITS, digest, from_start
 from filtration.forecasting.states import runs_at
@@ -34,7 +35,7 @@ from filtration.what_if.kept import computed, keep_read, read_while
 from filtration.what_if.signs import Sign, has_filter, signs
 from refuge.rounds.loaders import Moment, load_facts
 from refuge.rounds.planner import preview
-from refuge.rules.facts import CircuitFacts, Facts, ForecastFacts
+from refuge.rules.facts import CircuitFacts, Facts, ForecastFacts, PlanFacts
 from refuge.rules.shifts import Shift, shifts
 
 SAME_SHARE = 0.01
@@ -134,12 +135,24 @@ def _running(water: Water) -> dict[int, float]:
     return {unit.id: unit.area_m2 for unit in units if runs_at(unit, water.moment.now)}
 
 
+@dataclass(frozen=True)
+class YoungWeeks:
+    """A young filter's weeks with some plans: days until it carries them, each day's largest share of their meals."""
+
+    days: Span
+    ladder: tuple[float, ...]
+
+
+Weeks = tuple[YoungWeeks | None, YoungWeeks | None]
+
+
 @dataclass(frozen=True, eq=False)
 class Outlook:
     """Both sides. courses: empty when the water cannot be forecast. part: of the enclosure that is split off.
 
-    maturing: days until a young filter carries its plan, before and after; None without meals. None: not young.
-    has_filter: whether any runs after the change.
+    maturing: a young filter's weeks, before and after; None without meals. None: not young.
+    has_filter: whether any runs after the change. given: the share of a planned meal that is to be given today, before and
+    after, as its tasks say; None without a plan.
     """
 
     courses: list[Course]
@@ -150,9 +163,10 @@ class Outlook:
     food_kg: tuple[float, float]
     part: list[Course]
     is_changed: bool
-    maturing: tuple[Span | None, Span | None] | None = None
+    maturing: Weeks | None = None
     signs: Sequence[Sign] = ()
     has_filter: bool = True
+    given: tuple[float | None, float | None] = (None, None)
 
     @property
     def is_same_food(self) -> bool:
@@ -181,7 +195,12 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
         maturing=seen.maturing,
         signs=_signs(before, after, changes, water),
         has_filter=has_filter(after, water.circuit_id),
+        given=(_given(before, water.circuit_id), _given(after, water.circuit_id)),
     )
+
+
+def _given(facts: Facts, circuit_id: int) -> float | None:
+    return min((plan.restraint[1] for plan in _plans(facts, circuit_id)), default=None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -190,7 +209,7 @@ class Seen:
 
     courses: list[Course] = field(default_factory=list)
     part: list[Course] = field(default_factory=list)
-    maturing: tuple[Span | None, Span | None] | None = None
+    maturing: Weeks | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -211,30 +230,29 @@ class _Both:
         old = computed(_name(past, as_it_is, water), lambda: _forecast(as_it_is, water))
         other = changed(self.changes, scenario, self.ground) if self.changes else scenario
         new = _forecast(other.with_meals(self.meals[1]), water) if self.changes else old
-        maturing = self._maturing(gathered, scenario, other, past)
+        young = self._young(gathered, scenario, other, past)
         part = _part(self.changes, scenario, old, self.facts[1], water)
-        for facts, forecast in zip(self.facts, (old, new), strict=True):
-            tell_forecast(facts, forecast, water)
+        for facts, forecast, weeks in zip(self.facts, (old, new), young, strict=True):
+            tell_forecast(facts, forecast, water, weeks)
+            tell_what_may_be_fed(facts, water.moment.today)
         _go_by_days(self.facts[1], water)
-        return Seen(courses(old, new), part, maturing)
+        return Seen(courses(old, new), part, young if self.changes and gathered.is_young else None)
 
-    def _maturing(
-        self, gathered: Gathered, scenario: Scenario, other: Scenario, past: str
-    ) -> tuple[Span | None, Span | None] | None:
-        if not self.changes or not gathered.is_young:
-            return None
-        before, after = self.facts
-        return (
-            _mature_in(self.water, gathered, scenario, before, past),
-            _mature_in(self.water, gathered, other, after),
-        )
+    def _young(self, gathered: Gathered, scenario: Scenario, other: Scenario, past: str) -> Weeks:
+        """Of either side while a filter is cycling there, or was: joined with a young water, a mature one has such a filter."""
+        (before, after), pk = self.facts, self.water.circuit_id
+        if not self.changes or not (gathered.is_young or is_young(after, pk)):
+            return None, None
+        old = _young_weeks(self.water, gathered, scenario, before, past) if gathered.is_young else None
+        return old, _young_weeks(self.water, gathered, other, after)
 
 
 def _after(changes: Sequence[Change], water: Water, ground: Ground) -> Facts:
-    """The facts with the changes made, and what harm to a filter means for the meals in its water."""
+    """The facts with the changes made, and what harm to a filter, and its youth, mean for the meals in its water."""
     after = made(changes, water.facts.copy(), ground)
     if changes:
         tell_water(after, water.circuit_id, water.moment.limits(water.circuit_id))
+        tell_what_may_be_fed(after, water.moment.today)
     return after
 
 
@@ -255,10 +273,10 @@ def _go_by_days(after: Facts, water: Water) -> None:
         after.circuit[water.circuit_id] = replace(circuit, forecast=None)
 
 
-def _mature_in(
+def _young_weeks(
     water: Water, gathered: Gathered, scenario: Scenario, facts: Facts, past: str = ""
-) -> Span | None:
-    """Days until the filter carries these plans in this water; None when they ask for no meal.
+) -> YoungWeeks | None:
+    """The weeks of these plans in this water; None when they ask for no meal.
 
     past: the digest of what the scenario's members follow from; then what was computed is kept.
     """
@@ -267,8 +285,9 @@ def _mature_in(
         return None
     young, source = weeks_ahead(gathered, scenario, meals), gathered.known.source
 
-    def found() -> Span:
-        return days_on(young, ladder_of(young, water.limits, source))
+    def found() -> YoungWeeks:
+        ladder = ladder_of(young, water.limits, source)
+        return YoungWeeks(days_on(young, ladder), tuple(digits(share) for share in ladder))
 
     return computed(f"mature-{_name(past, young, water)}-{source!r}", found) if past else found()
 
@@ -302,7 +321,7 @@ def meals_of(
     """Kilograms of food, and the meals, that the feeding plans ask for within so many days; hours from now."""
     gathered, moment = water.gathered, water.moment
     wanted = water.circuit_id if circuit_id is None else circuit_id
-    plans = [plan for plan in facts.plan.values() if plan.circuit_id == wanted]
+    plans = _plans(facts, wanted)
     given = gathered.meals if gathered else ()
     at = usual_time(given, moment.zone)
     fed = planned_meals(plans, now=moment.now, days=days, at=at, zone=moment.zone)
@@ -313,8 +332,9 @@ def meals_of(
     return kg, [Meal(hour, meal.tan_g, meal.solids_g) for meal, hour in inside]
 
 
-def tell_forecast(facts: Facts, forecast: Forecast, water: Water) -> None:
-    """What the rules may know of a forecast, as if it had been made today: it decides when the next test is due."""
+def tell_forecast(facts: Facts, forecast: Forecast, water: Water, young: YoungWeeks | None = None) -> None:
+    """What the rules may know of a forecast, as if it had been made today: it decides when the next test is due, and
+    while a filter is young how much may be fed."""
     limits = water.moment.limits(water.circuit_id)
     test = days_until_unsure(
         forecast,
@@ -334,5 +354,11 @@ def tell_forecast(facts: Facts, forecast: Forecast, water: Water) -> None:
             limit=test.limit.value if test.limit else None,
             chance=test.chance,
             width=test.width,
+            meal_shares=young.ladder if young else (),
+            planned_for=planned_for(_plans(facts, water.circuit_id)) if young else None,
         ),
     )
+
+
+def _plans(facts: Facts, circuit_id: int) -> list[PlanFacts]:
+    return [plan for plan in facts.plan.values() if plan.circuit_id == circuit_id]

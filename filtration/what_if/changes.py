@@ -236,6 +236,8 @@ class SplitOff:
             id=NEW,
             label=f"{place.label} on its own",
             stop=place.stop or NO_STOP,
+            # what the whole water bears is no ground for what a part of it does
+            forecast=whole.forecast and replace(whole.forecast, meal_shares=()),
         )
         move(facts, NEW, enclosures={self.enclosure_id}, filters=filters)
         for circuit_id in (whole.id, NEW):

@@ -16,6 +16,7 @@ from filtration.what_if.telling import (
     chance_text,
     days_text,
     endangered,
+    given_words,
     leading,
     mature_words,
     sentence,
@@ -99,7 +100,10 @@ def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
             for each in outlook.part
             if not each.is_calm
         ],
-        "maturing": [mature_words(days, WITHIN_DAYS) for days in outlook.maturing or ()],
+        "maturing": [
+            mature_words(weeks.days if weeks else None, WITHIN_DAYS) for weeks in outlook.maturing or ()
+        ],
+        "given": given_words(outlook.given),
         "basis": _basis(water),
     }
 

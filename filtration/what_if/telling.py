@@ -291,3 +291,18 @@ def mature_words(days: Span | None, within: int) -> str:
         return f"perhaps not within {within} days"
     late = f"{days.late:.0f}" if days.late is not None else f"more than {within}"
     return f"{days.early:.0f} to {late} days, most likely about {days.middle:.0f}"
+
+
+def given_words(shares: tuple[float | None, float | None]) -> str:
+    """'Today: 30 % of the meal; before: no food.'; empty where a meal may be given as planned before and after.
+
+    shares: before and after; None without a plan.
+    """
+    before, after = ("no plan" if share is None else _share_text(share) for share in shares)
+    if all(share in (None, 1.0) for share in shares):
+        return ""
+    return f"Today: {after}; before: {before}."
+
+
+def _share_text(share: float) -> str:
+    return {0.0: "no food", 1.0: "the whole meal"}.get(share, f"{share * 100:.0f}\u00a0% of the meal")

@@ -107,6 +107,18 @@ class Recorder:
         """The cleaned values of a tap with nothing typed, or None when something must be typed."""
         return None
 
+    def tap_word(self, label: str, prefill: dict[str, Any]) -> str:
+        """What the single button of a task says; may hold marks. label: that of the rule."""
+        return label
+
+    def tap_value(self, prefill: dict[str, Any]) -> str:
+        """What the button sends along: what it says was done, in case the task says something else by then."""
+        return "1"
+
+    def tapped(self, prefill: dict[str, Any], value: str) -> dict[str, Any]:
+        """The task's prefill, as the button that was pressed said it. value: as it was sent, by whoever."""
+        return prefill
+
     def about(self, subject_id: int) -> About:
         """Name and page of a subject. Raises ObjectDoesNotExist when there is none of this id."""
         subject: Any = apps.get_model(self.subject_model)._default_manager.get(pk=subject_id)

@@ -70,6 +70,7 @@ class TaskRow:
     due_on: date
     is_unknown: bool
     reasons: list[dict[str, Any]]
+    prefill: dict[str, Any]
     scope: int | None
     taken_by_id: int | None
     taken_by: str | None
@@ -101,7 +102,14 @@ class TaskRow:
     @property
     def tap_word(self) -> str:
         rule = rules.get(self.rule)
-        return rule.one_tap if rule and not self.against else ""
+        if rule is None or self.against or not rule.one_tap:
+            return ""
+        return recorder(rule.recorder).tap_word(rule.one_tap, self.prefill)
+
+    @property
+    def tap_value(self) -> str:
+        rule = rules.get(self.rule)
+        return recorder(rule.recorder).tap_value(self.prefill) if rule else ""
 
     @property
     def instead(self) -> Instead | None:

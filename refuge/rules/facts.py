@@ -90,7 +90,8 @@ class ForecastFacts:
     is_young: a filter grows towards its plan; mature_in: days from `made_on` until it most likely carries it, None
     for not within the weeks looked at. nitrate, alkalinity: where they go; None where it does not say. contradicted:
     what the latest test read that the forecast had thought all but impossible. meal_shares: while a filter is young, how
-    much of the planned meals the water bears from `made_on` on, day by day.
+    much of the planned meals the water bears from `made_on` on, day by day. planned_for: the meals that this is a share
+    of, in g TAN: a day, and in one meal of every plan together; None in a forecast of an earlier version.
     """
 
     made_on: date
@@ -108,6 +109,7 @@ class ForecastFacts:
     alkalinity: CourseFacts | None = None
     contradicted: tuple[str, ...] = ()
     meal_shares: tuple[float, ...] = ()
+    planned_for: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,8 +330,28 @@ class PlanFacts:
     unfed: str = (
         ""  # what was read in its water, or happened to its filter, that forbids food for now, in words
     )
-    warning: str = ""  # why only a share of the ration is to be given for now, in words
+    warning: str = ""  # why, after harm, only a share of the ration is to be given for now, in words
     share: float = 1.0  # of the ration
+    # the same while a filter grows, by the forecast; 0 for no food. More: what else there is to say of it
+    young: str = ""
+    young_share: float = 1.0
+    young_more: str = ""
+
+    @property
+    def restraint(self) -> tuple[str, float]:
+        """(why, share) that a meal is held to for now: a share of 0 for no food, no words and 1 for a meal as planned.
+
+        What was read, or happened to a filter, goes before what a young one bears; of two shares the smaller counts.
+        """
+        if self.unfed:
+            return self.unfed, 0.0
+        return (self.young, self.young_share) if self.young_share < self.share else (self.warning, self.share)
+
+    @property
+    def given_kg(self) -> float:
+        """What may be given now."""
+        _, share = self.restraint
+        return float(f"{self.ration_kg * share:.3g}") if share < 1 else self.ration_kg
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ from refuge.rules.triggers import AGAINST
 class Shift:
     """One task that would appear (before None), move, keep its day but not be done as planned, or go (after None).
 
-    reason: what speaks against doing it, else the first reason for it. No day lies before `today`: what is late is due
-    now, however late it is.
+    is_allowed: what spoke against it would do so no more. reason: what speaks against doing it, else the first reason
+    for it. No day lies before `today`: what is late is due now, however late it is.
     """
 
     title: str
@@ -21,15 +21,18 @@ class Shift:
     after: date | None
     reason: str
     today: date
+    is_allowed: bool = False
 
     @property
     def kind(self) -> str:
-        """'new', 'moved', 'gone', or 'otherwise' for the same day."""
+        """'new', 'moved', 'gone', or for the same day 'allowed' or 'otherwise'."""
         if self.before is None:
             return "new"
         if self.after is None:
             return "gone"
-        return "otherwise" if self.before == self.after else "moved"
+        if self.before != self.after:
+            return "moved"
+        return "allowed" if self.is_allowed else "otherwise"
 
     @property
     def was_due_now(self) -> bool:
@@ -56,11 +59,12 @@ def _shift(old: Wanted | None, new: Wanted, today: date) -> Shift | None:
     """None where nothing differs."""
     before, after = max(old.due_on, today) if old else None, max(new.due_on, today)
     against = _against(new)
-    is_turned = bool(against) and (old is None or not _against(old))
-    if before == after and not is_turned:
+    is_allowed = old is not None and bool(_against(old)) and not against
+    is_forbidden = bool(against) and (old is None or not _against(old))
+    if before == after and not (is_forbidden or is_allowed):
         return None
     reason = against or (new.reasons[0].text if new.reasons else "")
-    return Shift(new.rule.title, new.label, before, after, reason, today)
+    return Shift(new.rule.title, new.label, before, after, reason, today, is_allowed)
 
 
 def _against(wanted: Wanted) -> str:

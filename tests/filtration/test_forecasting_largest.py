@@ -1,6 +1,7 @@
 """The largest meal on each day until a young filter is mature: its steps, words, picture and page."""
 
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -15,6 +16,7 @@ from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.young import days_on, weeks_ahead
 from husbandry.rules import feeding
 from refuge.rounds.loaders import load_facts
+from tests import factories as make
 from tests.factories import UserFactory
 from tests.filtration.a_water import NOW, a_water, moment
 
@@ -70,17 +72,21 @@ def test_the_words_say_when_and_how_much(shares, words):
     ("shares", "words", "share"),
     [
         ([1.0, 1.1], "", 1.0),
-        ([0.3, 0.25, 0.5], "by the forecast at most", 0.25),
-        ([0.5, 0.0, 0.01, 0.2], "no food before Thu 11 Mar", 0.0),
-        ([0.5, 0.0], "no meal keeps ammonia and nitrite within their limits", 0.0),
-        ([0.4], "by the forecast at most", 0.4),  # the last day of a ladder stands for those after it
+        ([0.3, 0.25, 0.5], "Its filter is cycling", 0.25),
+        ([0.5, 0.0, 0.01, 0.2], "No food before Thu 11 Mar: its filter is cycling", 0.0),
+        ([0.5, 0.0], "No food yet: its filter is cycling. Ask a manager", 0.0),
+        ([0.4], "Its filter is cycling", 0.4),  # the last day of a ladder stands for those after it
+        (
+            [0.5, 0.42, 0.4, 0.9],
+            "Its filter is cycling",
+            0.4,
+        ),  # as the step of its page says, not a little more
     ],
 )
 def test_what_may_be_fed_on_the_day_after_the_forecast(shares, words, share):
-    said, of_plan = meal_of_day(shares, MONDAY, MONDAY + timedelta(days=1))
-    assert of_plan == share
-    assert words in said
-    assert bool(said) == (share < WHOLE)
+    meal = meal_of_day(shares, MONDAY, MONDAY + timedelta(days=1))
+    assert (meal.words, meal.share) == (words, share)
+    assert bool(meal.more) == (share == 0)
 
 
 def test_the_picture_stands_as_high_as_the_share_of_the_plan():
@@ -113,16 +119,28 @@ def test_the_page_of_a_young_filter_shows_it_in_each_readers_units(client, syste
     assert re.search(rf"\d\xa0({units})</td>", table[: table.index("</table>")])
 
 
+@pytest.fixture
+def young():
+    circuit = a_water(state="cycling", filter_days=4, meals=1, tests=1)
+    circuit.plan.ration_kg = 0.1
+    circuit.plan.save()
+    services.forecast_waters([circuit.pk], moment=moment())
+    return circuit
+
+
+def plan_with(young, ladder, **columns):
+    """The facts of its plan, as the task's rule knows them, by a forecast with this ladder; columns: of the plan, since."""
+    row = WaterForecast.objects.get(circuit=young)
+    row.outlook["maturing"]["ladder"] = ladder
+    row.save()
+    for name, value in columns.items():
+        setattr(young.plan, name, value)
+    young.plan.save()
+    return load_facts(frozenset([young.pk]), moment()).plan[young.plan.pk]
+
+
 @pytest.mark.django_db
 class TestMature:
-    @pytest.fixture
-    def young(self):
-        circuit = a_water(state="cycling", filter_days=4, meals=1, tests=1)
-        circuit.plan.ration_kg = 0.1
-        circuit.plan.save()
-        services.forecast_waters([circuit.pk], moment=moment())
-        return circuit
-
     def test_fed_little_at_first_it_takes_longer_than_on_the_whole_plan(self, young):
         gathered, scenario = gather_one(young.pk, moment()), scenario_of(young.pk, moment())
         meals = [Meal(hour, 3.0, 10.0) for hour in range(0, 70 * 24, 48)]
@@ -154,22 +172,82 @@ class TestMature:
         assert f"about {middle:.0f} days until mature" in of_filter
 
     def test_the_feeding_task_offers_no_more_than_the_forecast_bears(self, young):
-        assert self.plan_with(young, [0.3, 0.5]).share == 0.3
-        due = list(feeding(self.plan_with(young, [0.3, 0.5]), {}, moment().today))[-1]
-        assert due.prefill == {"offered_kg": pytest.approx(0.03)}
-        assert due.instruction.startswith("Its filter is cycling, by the forecast at most: {food:0.03}")
-        assert self.plan_with(young, [0.97]).share == 1.0
-        unfed = list(feeding(self.plan_with(young, [0.0, 0.0, 0.4]), {}, moment().today))
-        assert "no food before" in unfed[0].reason
-
-    def plan_with(self, young, ladder):
-        row = WaterForecast.objects.get(circuit=young)
-        row.outlook["maturing"]["ladder"] = ladder
-        row.save()
-        return next(iter(load_facts(frozenset([young.pk]), moment()).plan.values()))
+        due = list(feeding(plan_with(young, [0.3, 0.5]), {}, moment().today))[-1]
+        assert due.prefill == {"offered_kg": 0.03, "at_most_kg": 0.03}
+        assert due.instruction.startswith("Its filter is cycling: {food:0.03}")
+        assert due.reason.startswith("Only {food:0.03} for now. Its filter is cycling. Plan: {food:0.1}")
+        assert plan_with(young, [0.97]).restraint == ("", 1.0)
+        against, meal = feeding(plan_with(young, [0.0, 0.0, 0.4]), {}, moment().today)
+        assert against.reason == "No food before Fri 12 Mar: its filter is cycling"
+        assert "keeps ammonia and nitrite within their limits. Take out" in against.instruction
+        assert meal.prefill == {
+            "offered_kg": None,
+            "at_most_kg": 0.0,
+        }  # nothing is filled in that is not to be given
 
     def test_the_days_of_yesterdays_forecast_are_one_fewer(self, young):
         row = WaterForecast.objects.get(circuit=young)
         tomorrow = moment(NOW + timedelta(days=1))
         unit = next(iter(load_facts(frozenset([young.pk]), tomorrow).filter.values()))
         assert unit.days_to_mature == row.outlook["maturing"]["days"][1] - 1
+
+
+@pytest.mark.django_db
+class TestAnotherPlan:
+    """Until the forecast is made anew, its shares are those of the plan that it was made for: 0.1 kg every two days."""
+
+    @pytest.mark.parametrize(
+        ("columns", "given_kg"),
+        [
+            ({"ration_kg": 0.1}, 0.03),
+            ({"ration_kg": 0.2}, 0.03),
+            ({"ration_kg": 0.05}, 0.03),
+            ({"ration_kg": 0.02}, 0.02),  # less than is borne: as planned
+            ({"every_days": 1, "ration_kg": 0.05}, 0.015),  # as much a day
+            ({"every_days": 4, "ration_kg": 0.2}, 0.03),  # no more at once
+        ],
+    )
+    def test_it_offers_what_the_old_ones_share_allows(self, young, columns, given_kg):
+        plan = plan_with(young, [0.3], **columns)
+        assert plan.given_kg == pytest.approx(given_kg)
+        assert bool(plan.restraint[0]) == (plan.given_kg < plan.ration_kg)
+
+    def test_a_tiny_meal_is_not_forbidden_because_a_large_one_was(self, young):
+        assert plan_with(young, [0.01]).restraint[1] == 0
+        assert plan_with(young, [0.01], ration_kg=0.002).given_kg == pytest.approx(0.001)
+
+    def test_two_plans_share_what_one_was_allowed(self, young):
+        animal = make.AnimalFactory(placed_in=young.tank, arrived_on=moment().today)
+        second = make.FeedingPlanFactory(
+            enclosure=None,
+            animal=animal,
+            food=young.plan.food,
+            ration_kg=0.05,
+            every_days=2,
+            starts_on=moment().today,
+        )
+        first = plan_with(young, [0.3])
+        both = load_facts(frozenset([young.pk]), moment()).plan
+        assert first.given_kg + both[second.pk].given_kg == pytest.approx(0.03)
+
+    def test_without_a_meal_in_its_forecast_a_new_plan_waits_for_one(self, young):
+        row = WaterForecast.objects.get(circuit=young)
+        row.outlook["maturing"] = None
+        row.save()
+        words, share = load_facts(frozenset([young.pk]), moment()).plan[young.plan.pk].restraint
+        assert share == 0 and words.startswith("Wait some minutes: its filter is cycling")
+        young.filters.update(state="mature")
+        assert load_facts(frozenset([young.pk]), moment()).plan[young.plan.pk].restraint == ("", 1.0)
+
+    def test_a_filter_that_was_called_mature_holds_no_meal(self, young):
+        assert plan_with(young, [0.3]).restraint[1] == 0.3
+        young.filters.update(state="mature")
+        assert plan_with(young, [0.3]).restraint == ("", 1.0)
+
+    def test_what_was_read_goes_first_and_of_two_shares_the_smaller(self, young):
+        plan = plan_with(young, [0.3])
+        assert replace(plan, warning="Harmed", share=0.25).restraint == ("Harmed", 0.25)
+        assert replace(plan, warning="Harmed", share=0.5).restraint == ("Its filter is cycling", 0.3)
+        assert replace(plan, unfed="No food until a test is good").restraint[1] == 0
+        nothing = replace(plan, young="No food yet", young_share=0.0, unfed="Nitrite was 1.5")
+        assert nothing.restraint[0] == "Nitrite was 1.5"

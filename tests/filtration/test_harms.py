@@ -27,6 +27,7 @@ from husbandry.rules import feeding
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.models import Task
 from refuge.rounds.planner import plan_site
+from refuge.rounds.recording import recorder
 from refuge.rules.facts import HarmFacts
 from refuge.rules.limits import LimitsFor
 from tests import factories as make
@@ -205,7 +206,9 @@ class TestRules:
         make.WaterTestFactory(circuit=circuit, at=later, tan_mg_l=0.0, nitrite_n_mg_l=0.0)
         plan = load_facts(None, moment(later)).plan[circuit.plan.pk]
         (due,) = feeding(plan, moment(later).limits(circuit.pk), later.date())
-        assert due.prefill == {"offered_kg": 0.05}  # a quarter of 0.2
+        assert due.prefill == {"offered_kg": 0.05, "at_most_kg": 0.05}  # a quarter of 0.2
+        tapped = recorder("feeding").one_tap(circuit.plan.pk, due.prefill)
+        assert tapped["offered_kg"] == 0.05
         assert "until the tests stay near zero: {food:0.05}" in due.instruction
         assert "{food:0.2}" in due.reason
 

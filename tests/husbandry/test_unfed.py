@@ -31,7 +31,12 @@ def test_a_bad_reading_forbids_the_meal_that_is_planned():
     )
     assert "Take out what was left." in warned.instruction
     assert warned.kind == AGAINST
-    assert [replace(as_before, instruction=planned[0].instruction)] == planned
+    assert as_before.prefill == {
+        "offered_kg": None,
+        "at_most_kg": 0.0,
+    }  # what is not to be given is not filled in
+    same = {name: getattr(planned[0], name) for name in ("instruction", "prefill")}
+    assert [replace(as_before, **same)] == planned
     assert as_before.instruction == ""  # nobody is told an amount right after being told to give none
     assert warned.on == as_before.on
 

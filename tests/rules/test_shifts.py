@@ -54,3 +54,11 @@ def test_a_meal_that_must_not_be_given_is_told_though_its_day_stays():
     [shift] = shifts(task(2), task(2, Reason("Plan", TODAY, "elapsed"), against), TODAY)
     assert (shift.kind, shift.reason) == ("otherwise", "No food until a test is good")
     assert shifts(task(2, against), task(2, against), TODAY) == []
+
+
+def test_a_meal_that_may_be_given_again_is_told_though_its_day_stays():
+    against = Reason("No food until a test is good", TODAY, AGAINST)
+    [shift] = shifts(task(2, against), task(2), TODAY)
+    assert (shift.kind, shift.reason) == ("allowed", "Plan: every 7 days")
+    [moved] = shifts(task(2, against), task(5), TODAY)
+    assert moved.kind == "moved"

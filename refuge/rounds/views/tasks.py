@@ -139,7 +139,8 @@ def _as_typed(request: HttpRequest, task: Task) -> RecordForm:
 
 
 def _tap(request: HttpRequest, task: Task, before: Plan) -> HttpResponse:
-    cleaned = recorder_for(task).one_tap(task.subject_id, task.prefill)
+    kind = recorder_for(task)
+    cleaned = kind.one_tap(task.subject_id, kind.tapped(task.prefill, request.POST["tap"]))
     is_open = task.status == Task.Status.OPEN  # a closed one answers a repeated tap as it did the first
     why = spoken(against(task.reasons), request.user.unit_system) if is_open else ""
     if why or cleaned is None:
