@@ -140,6 +140,8 @@ class Refuge(models.Model):
     elevation_m = models.FloatField("height above sea level", default=0.0)
     price_per_kwh = models.FloatField("price of electricity", null=True, blank=True)
     is_demo = models.BooleanField(default=False, editable=False)
+    # Nothing was asked of anybody before; the demo's past is invented, and asks all the same.
+    founded_on = models.DateField(null=True, blank=True, editable=False)
 
     class Meta:
         constraints = [

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, time
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth.hashers import make_password
 from django.contrib.auth.tokens import default_token_generator
@@ -44,6 +45,7 @@ def refuge_found(
             with transaction.atomic():
                 Refuge(
                     pk=Refuge.SINGLETON,
+                    founded_on=timezone.now().astimezone(ZoneInfo(time_zone)).date(),
                     name=name,
                     time_zone=time_zone,
                     morning_at=morning_at,

@@ -10,7 +10,8 @@ from django.db.models.functions import Cast
 
 from refuge.rounds.loaders import Moment, Scopes, load_facts
 from refuge.rounds.models import Limit, Task
-from refuge.rules.engine import Plan, evaluate
+from refuge.rounds.planner import judged
+from refuge.rules.engine import Plan
 from refuge.rules.facts import Facts
 from refuge.rules.limits import LimitSpec, Overrides, limits
 
@@ -154,7 +155,7 @@ def moves(moment: Moment, key: str, place: Place, value: float | None, scopes: S
 
 
 def _plan(moment: Moment, scopes: Scopes) -> Plan:
-    return evaluate(load_facts(scopes, moment), moment.overrides, moment.today)
+    return judged(load_facts(scopes, moment), moment)
 
 
 def compared(before: Plan, after: Plan) -> list[Move]:

@@ -23,6 +23,7 @@ class Moment:
     zone: ZoneInfo
     overrides: Overrides = field(default_factory=dict)
     elevation_m: float = 0.0  # of the site
+    founded_on: date | None = None  # the refuge here: nothing was due before
 
     def day(self, at: datetime) -> date:
         """The refuge's local day of an instant."""

@@ -80,8 +80,14 @@ def _moment(refuge: Refuge | None, now: datetime | None, day: date | None) -> Mo
     today = day or now.astimezone(zone).date()
     if day is not None and day != now.astimezone(zone).date():
         now = datetime.combine(day, datetime.max.time(), tzinfo=zone).astimezone(UTC)
-    elevation = refuge.elevation_m if refuge else 0.0
-    return Moment(now=now, today=today, zone=zone, overrides=overrides_on(today), elevation_m=elevation)
+    return Moment(
+        now=now,
+        today=today,
+        zone=zone,
+        overrides=overrides_on(today),
+        elevation_m=refuge.elevation_m if refuge else 0.0,
+        founded_on=refuge.founded_on if refuge else None,
+    )
 
 
 def plan_site(*, now: datetime | None = None, day: date | None = None) -> PlanRun:
@@ -117,9 +123,12 @@ def preview(
     """
     moment = moment or moment_for()
     facts = facts or load_facts(frozenset(scopes), moment)
-    before = evaluate(facts, moment.overrides, moment.today)
-    after = evaluate(change(facts.copy()), moment.overrides, moment.today)
-    return before, after
+    return judged(facts, moment), judged(change(facts.copy()), moment)
+
+
+def judged(facts: Facts, moment: Moment) -> Plan:
+    """What is wanted by these facts at a moment, by the limits in force then."""
+    return evaluate(facts, moment.overrides, moment.today, not_before=moment.founded_on)
 
 
 @transaction.atomic
@@ -128,7 +137,7 @@ def _plan(scopes: Scopes, now: datetime | None, day: date | None) -> Changes:
     refuge = Refuge.objects.select_for_update().filter(pk=Refuge.SINGLETON).first()
     moment = _moment(refuge, now, day)
     with _collector_paused():
-        plan = evaluate(load_facts(scopes, moment), moment.overrides, moment.today)
+        plan = judged(load_facts(scopes, moment), moment)
         _keep_failures(plan.broken, scopes)
         return _write_difference(_rested(plan.wanted, moment.today), scopes)
 

@@ -4,7 +4,7 @@ The same input gives the same output in the same order. A rule that raises hides
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
@@ -72,16 +72,20 @@ def evaluate(
     overrides: Overrides,
     today: date,
     *,
+    not_before: date | None = None,
     book: RuleBook = all_rules,
     table: LimitTable = all_limits,
 ) -> Plan:
-    """Judge every subject by every rule of its kind. Order: kind, subject id, rule key."""
+    """Judge every subject by every rule of its kind. Order: kind, subject id, rule key.
+
+    not_before: no task falls due before this day, on which somebody could first be asked; the words stay.
+    """
     plan = Plan()
     for kind in KINDS:
         rules = book.of_kind(kind)
         for subject_id, subject in sorted(facts.of(kind).items()):
             for rule in rules:
-                _judge(rule, subject_id, subject, overrides, table, today, plan)
+                _judge(rule, subject_id, subject, overrides, table, (today, not_before or date.min), plan)
     return plan
 
 
@@ -96,20 +100,26 @@ def _judge(
     subject: SubjectFacts,
     overrides: Overrides,
     table: LimitTable,
-    today: date,
+    days: tuple[date, date],
     plan: Plan,
 ) -> None:
+    """days: today, and the first on which anything can fall due."""
+    today, first = days[0], min(days)
     scope = scope_of(subject)
     limits = LimitsFor(
         overrides, circuit_id=scope, filter_id=subject_id if rule.kind == "filter" else None, table=table
     )
     try:
-        triggers = [trigger for trigger in rule.check(subject, limits, today) if trigger is not None]
+        triggers = [_asked(each, first) for each in rule.check(subject, limits, today) if each is not None]
     except Exception as error:  # the one place where this is right: one broken rule hides no other
         plan.broken.append(Broken(rule, subject_id, subject.label, scope, f"{type(error).__name__}: {error}"))
         return
     if triggers:
         plan.wanted.append(_wanted(rule, subject, scope, triggers, tuple(limits.used.values()), today))
+
+
+def _asked(trigger: Trigger, first: date) -> Trigger:
+    return replace(trigger, on=first) if isinstance(trigger, Due) and trigger.on < first else trigger
 
 
 def _wanted(

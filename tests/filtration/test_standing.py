@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from filtration.forms import FilterForm
 from filtration.services import filter_set_state, maintenance_record
+from refuge.people.models import Refuge
 from refuge.rounds.models import Task
 from refuge.rounds.planner import plan_site
 from tests.factories import (
@@ -58,6 +59,14 @@ def test_one_that_has_run_for_years_is_entered_as_mature_and_asks_for_no_leak_te
     assert "filtration.bucket_test" in rules
     page = client.get(unit.circuit.get_absolute_url()).content.decode()
     assert "no running filter" not in page
+
+
+def test_its_years_before_the_refuge_kept_its_records_here_make_no_task_overdue(client, manager):
+    Refuge.objects.update(founded_on=timezone.localdate())
+    unit = saved(client)
+    plan_site()
+    due = Task.objects.filter(subject_id=unit.pk, subject_kind="filter").values_list("due_on", flat=True)
+    assert set(due) == {timezone.localdate()}
 
 
 def test_one_that_is_being_built_is_so_from_today(client, manager):

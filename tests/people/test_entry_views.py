@@ -5,6 +5,7 @@ from django.conf import settings
 from django.contrib.auth.tokens import default_token_generator
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 
@@ -45,6 +46,7 @@ class TestWelcome:
         assert answer.headers["Location"] == reverse("site_setup")
         refuge = Refuge.objects.get()
         assert refuge.elevation_m == pytest.approx(800 * 0.3048)  # the international foot is 0.3048 m
+        assert refuge.founded_on == timezone.now().astimezone(refuge.zone).date()
         assert (refuge.time_zone, refuge.morning_at.hour) == ("Europe/Lisbon", 6)
         assert signed_in(client).is_manager and signed_in(client).unit_system == "us"
 

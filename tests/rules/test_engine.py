@@ -55,6 +55,16 @@ class TestEvaluate:
         both = judge(book(mix=lambda f, lim, day: [Unknown("x", "y"), Due(DAY, "late", "elapsed")])).wanted[0]
         assert not both.is_unknown
 
+    @pytest.mark.parametrize(
+        ("founded", "on"),
+        [(date(2026, 2, 20), date(2026, 2, 20)), (None, date(2021, 5, 1)), (date(2026, 6, 1), DAY)],
+    )
+    def test_nothing_falls_due_before_somebody_could_first_be_asked(self, founded, on):
+        rules = book(old=lambda f, lim, day: [Due(date(2021, 5, 1), "never", "a"), Due(DAY, "now", "b")])
+        wanted = evaluate(Facts(enclosure={1: tank()}), {}, DAY, not_before=founded, book=rules).wanted[0]
+        assert wanted.due_on == on
+        assert [reason.text for reason in wanted.reasons] == ["never", "now"]
+
     def test_one_broken_rule_hides_no_other(self):
         plan = judge(book(bad=lambda f, lim, day: [1 / 0], good=lambda f, lim, day: [Due(DAY, "why", "a")]))
         assert [each.rule.key for each in plan.wanted] == ["test.good"]
