@@ -5,10 +5,13 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
+from husbandry.held import Held
 from husbandry.models import Animal, Food, HealthRecord
 from refuge.forms import QuantityField, RecordForm
 from refuge.plain_errors import PlainErrors
+from refuge.units import spoken
 
 
 class FeedingForm(RecordForm):
@@ -19,13 +22,32 @@ class FeedingForm(RecordForm):
     left_kg = QuantityField("food", low=0, high=100, label="Left over, taken out", required=False)
     refused = forms.BooleanField(label="Refused: nothing was eaten", required=False)
 
+    def __init__(self, *args: Any, held: Held | None = None, **kwargs: Any) -> None:
+        """held: what a meal is to be held to for now. More of it is warned of, not refused: it may have been given."""
+        super().__init__(*args, **kwargs)
+        self.held = held
+        if held is not None:
+            self.fields["offered_kg"].help_text = spoken(held.words, self.system)
+
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         left, offered = data.get("left_kg") or 0.0, data.get("offered_kg")
         if offered is not None and left > offered:
             self.add_error("left_kg", "More was left than was offered. Check both amounts.")
+        elif (
+            offered is not None
+            and self.held is not None
+            and not data.get("refused")
+            and _is_of_today(data.get("at"))
+        ):
+            self.warning = self.held.warning(offered - left)
         data["left_kg"] = left
         return data
+
+
+def _is_of_today(at: datetime | None) -> bool:
+    """What may be given is known of today alone."""
+    return at is not None and timezone.localdate(at) == timezone.localdate()
 
 
 ExpectedAt = Callable[[datetime], int]

@@ -7,6 +7,7 @@ from django.db.models.functions import TruncDate
 from django.urls import reverse
 
 from husbandry import missing, stay_entries  # noqa: F401  they register what they tell
+from husbandry.held import tell_held
 from husbandry.models import Animal, Feeding, Food, HeadCount, HealthRecord, Measurement, Placement, Species
 from husbandry.selectors import day_bounds, load_rows, plans_of
 from refuge import units
@@ -53,7 +54,7 @@ def quarantine_day(facts, page: Page) -> str:
 @panel("enclosure", order=20)
 def plans_here(page: Page) -> Panel:
     here = [facts.id for facts in page.facts.animal.values() if facts.enclosure_id == page.subject.pk]
-    plans = list(plans_of(enclosure_id=page.subject.pk, animal_ids=here, today=page.today))
+    plans = tell_held(plans_of(enclosure_id=page.subject.pk, animal_ids=here, today=page.today), page.facts)
     new_url = reverse("enclosure_plan_new", args=[page.subject.pk])
     return Panel("husbandry/_plans_panel.html", {"plans": plans, "new_url": new_url, "today": page.today})
 

@@ -17,6 +17,7 @@ from husbandry.forms import (
     MeasurementForm,
     QuarantineReviewForm,
 )
+from husbandry.held import Held, held_meal, water_of
 from husbandry.models import (
     Animal,
     Feeding,
@@ -28,6 +29,7 @@ from husbandry.models import (
     Quarantine,
     QuarantineCheck,
 )
+from refuge.forms import RecordForm
 from refuge.people.selectors import site_today
 from refuge.records import TAKEN_BACK
 from refuge.rounds.recording import About, Recorder, Saved, differs, register
@@ -70,6 +72,10 @@ class MealRecorder(Recorder):
         shown = super().values(record)
         return {**shown, "left_kg": None} if record.refused or not record.left_kg else shown
 
+    def amend_options(self, record: Feeding) -> dict[str, Any]:
+        """What may be given now says nothing of a meal that was given then."""
+        return {}
+
     def amend_service(self, **values: Any) -> Any:
         return services.feeding_amend(**values)
 
@@ -95,6 +101,15 @@ class FeedingByPlan(MealRecorder):
     def initial(self, subject_id: int) -> dict[str, Any]:
         plan = FeedingPlan.objects.select_related("food").get(pk=subject_id)
         return {"food": plan.food, "offered_kg": plan.ration_kg}
+
+    def form(self, subject_id: int, *, prefill: dict[str, Any] | None = None, **kwargs: Any) -> RecordForm:
+        """A task knows what may be given, and says why; without one it is asked for."""
+        if prefill is None:
+            held = held_meal(_water_of_plan(subject_id), plan_id=subject_id)
+            prefill = {"offered_kg": held.at_most_kg or None} if held else {}
+        else:
+            held = Held(at_most_kg=prefill["at_most_kg"]) if "at_most_kg" in prefill else None
+        return super().form(subject_id, prefill=prefill, held=held, **kwargs)
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
         plan = FeedingPlan.objects.select_related("enclosure", "animal").get(pk=subject_id)
@@ -129,6 +144,11 @@ class FeedingByPlan(MealRecorder):
             return prefill
 
 
+def _water_of_plan(plan_id: int) -> int | None:
+    plan = FeedingPlan.objects.select_related("enclosure").get(pk=plan_id)
+    return plan.enclosure.circuit_id if plan.enclosure else water_of(plan.animal_id or 0)
+
+
 class FreeFeeding(MealRecorder):
     """A meal outside any plan."""
 
@@ -153,6 +173,10 @@ class EnclosureFeeding(FreeFeeding):
     def owns(self, record: Feeding) -> bool:
         return record.plan_id is None and record.animal_id is None
 
+    def form_options(self, subject_id: int) -> dict[str, Any]:
+        water = Enclosure.objects.values_list("circuit_id", flat=True).get(pk=subject_id)
+        return {"held": held_meal(water, enclosure_id=subject_id)}
+
     def eater(self, subject_id: int) -> dict[str, Any]:
         return {"enclosure": Enclosure.objects.get(pk=subject_id)}
 
@@ -164,6 +188,9 @@ class AnimalFeeding(FreeFeeding):
 
     def owns(self, record: Feeding) -> bool:
         return record.plan_id is None and record.animal_id is not None
+
+    def form_options(self, subject_id: int) -> dict[str, Any]:
+        return {"held": held_meal(water_of(subject_id), animal_id=subject_id)}
 
     def eater(self, subject_id: int) -> dict[str, Any]:
         return {"animal": Animal.objects.get(pk=subject_id)}

@@ -219,6 +219,8 @@ class RecordForm(UnitForm):
     field_order: list[str] | None = None
     hint = ""  # what to fill in, where every field is optional but not all of them together
     other_time = "Done at another time?"
+    # What is said beside the record once it is made, set by clean; may hold marks of amounts.
+    warning = ""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

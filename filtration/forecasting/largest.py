@@ -73,8 +73,10 @@ class Largest:
         return all(step.is_none for step in self.steps)
 
 
-def largest_of(outlook: dict[str, Any], made_on: date, *, is_unwell: bool = False) -> Largest | None:
-    """What the outlook holds of it; None for a filter that is not young.
+def largest_of(
+    outlook: dict[str, Any], made_on: date, *, today: date | None = None, is_unwell: bool = False
+) -> Largest | None:
+    """What the outlook holds of it, from today on (None: from the day it was made on); None for a filter that is not young.
 
     is_unwell: a reading is beyond its limit. Then it is never more than the plan, nor good.
     """
@@ -82,20 +84,27 @@ def largest_of(outlook: dict[str, Any], made_on: date, *, is_unwell: bool = Fals
     shares, kg = maturing.get("ladder"), maturing.get("meal_kg")
     if not shares or not kg:
         return None
+    first = today or made_on
+    shares = from_day(shares, made_on, first)
     shares = [min(share, 1.0) for share in shares] if is_unwell else shares
-    steps = steps_of(shares, kg, made_on)
+    steps = steps_of(shares, kg, first)
     places = _places(shares)
     there = " ".join(f"{x:.1f} {y:.1f}" for x, y in places)
     return Largest(
-        words=words_of(steps, made_on),
+        words=words_of(steps, first),
         state="good" if steps[0].is_whole and not is_unwell else "watch",
         steps=steps,
         plan_kg=kg,
         area=f"M{LEFT} {BASE} {there} {WIDTH - RIGHT} {BASE}Z",
         line=f"M{there}",
         plan_y=round(_down(1.0, max(shares)), 1),
-        days=_ticks(steps, made_on, len(shares)),
+        days=_ticks(steps, first, len(shares)),
     )
+
+
+def from_day(shares: Sequence[float], made_on: date, today: date) -> Sequence[float]:
+    """Of shares from `made_on` on, one a day, those from today on; the last stands for the days after it."""
+    return shares[min(max((today - made_on).days, 0), len(shares) - 1) :]
 
 
 def steps_of(shares: Sequence[float], meal_kg: float, first: date) -> list[Step]:
@@ -149,10 +158,9 @@ HARMLESS = "keeps ammonia and nitrite within their limits"
 def meal_of_day(shares: Sequence[float], made_on: date, today: date) -> MealToday:
     """A meal today, the very step that the page of the forecast shows for this day.
 
-    shares: of the planned meals from `made_on` on, one a day; the last stands for the days after it.
+    shares: of the planned meals from `made_on` on, one a day.
     """
-    steps = steps_of(shares, 1.0, made_on)
-    ahead = [step for step in steps if step.last >= today] or steps[-1:]
+    ahead = steps_of(from_day(shares, made_on, today), 1.0, today)
     if ahead[0].is_whole:
         return AS_PLANNED
     if not ahead[0].is_none:

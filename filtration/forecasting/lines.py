@@ -154,22 +154,22 @@ def meal_lines(forecast: WaterForecast, today: date, zone: ZoneInfo, help_: Help
     help_: what bad readings ask for, if there are any.
     """
     outlook = forecast.outlook
-    told = [each for each in outlook.get("clearing", []) if each["is_given"] or not _is_fast(forecast, help_)]
+    told = [each for each in outlook.get("clearing", []) if each["is_given"] or not _is_fast(forecast, today, help_)]
     lines = [_clearing(each, today, zone) for each in told]
     if "suspended" in doubted(forecast):
         lines = [line.doubted() if line else None for line in lines]
-    return [line for line in (*lines, _maturing(outlook), _fed(forecast, help_)) if line]
+    return [line for line in (*lines, _maturing(outlook), _fed(forecast, today, help_)) if line]
 
 
-def _is_fast(forecast: WaterForecast, help_: Help | None) -> bool:
+def _is_fast(forecast: WaterForecast, today: date, help_: Help | None) -> bool:
     """Whether the next planned meal is not to be given."""
-    largest = largest_of(forecast.outlook, forecast.day)
+    largest = largest_of(forecast.outlook, forecast.day, today=today)
     return bool(help_ and help_.stop_feeding) or bool(largest and largest.begins_unfed)
 
 
-def _fed(forecast: WaterForecast, help_: Help | None) -> Line | None:
+def _fed(forecast: WaterForecast, today: date, help_: Help | None) -> Line | None:
     """How much may be fed: none while a reading asks for a fast; never more than the plan while one is bad."""
-    largest = largest_of(forecast.outlook, forecast.day, is_unwell=help_ is not None)
+    largest = largest_of(forecast.outlook, forecast.day, today=today, is_unwell=help_ is not None)
     if help_ is not None and help_.stop_feeding and not (largest and largest.begins_unfed):
         return Line("watch", "No meal until a test is good again.") if _is_fed(forecast) else None
     is_doubted = bool(doubted(forecast) - {"suspended", "nitrate"})

@@ -116,7 +116,7 @@ def shown(
         choices=[(key, CHIPS.get(key, words), key == name) for key, (words, _, _) in CHOICES.items()],
         basis=forecast.outlook.get("basis", {}),
         work=work_lines(forecast),
-        largest=largest_of(forecast.outlook, forecast.day, is_unwell=help_ is not None),
+        largest=largest_of(forecast.outlook, forecast.day, today=today, is_unwell=help_ is not None),
         odds=_odds(forecast),
         odds_days=[forecast.day + timedelta(days=day) for day in range(AHEAD_DAYS)],
     )

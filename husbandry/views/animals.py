@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET
 
 from husbandry import selectors
 from husbandry.charts import growth_figure
+from husbandry.held import tell_held
 from husbandry.models import Animal
 from refuge.pages.panels import Page
 from refuge.pages.subject import history_of, page_context, subject_page, whole_history
@@ -77,8 +78,11 @@ def _animal(page: Page) -> dict[str, Any]:
         "figure": growth_figure(weights, page.system),
         "meals": selectors.meals(animal.pk),
         "findings": selectors.findings(animal.pk),
-        "plans": selectors.plans_of(
-            enclosure_id=place.enclosure_id if place else None, animal_ids=[animal.pk], today=page.today
+        "plans": tell_held(
+            selectors.plans_of(
+                enclosure_id=place.enclosure_id if place else None, animal_ids=[animal.pk], today=page.today
+            ),
+            page.facts,
         ),
     }
 

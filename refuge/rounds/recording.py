@@ -86,10 +86,12 @@ class Recorder:
         files: Any = None,
         system: str = "metric",
         prefill: dict[str, Any] | None = None,
+        **options: Any,
     ) -> RecordForm:
-        """The form for one subject, bound when there is data."""
+        """The form for one subject, bound when there is data. prefill: of its task, if there is one."""
         initial = {**self.initial(subject_id), **(prefill or {})}
-        return self.form_class(data, files, system=system, initial=initial, **self.form_options(subject_id))
+        options = {**self.form_options(subject_id), **options}
+        return self.form_class(data, files, system=system, initial=initial, **options)
 
     def initial(self, subject_id: int) -> dict[str, Any]:
         """What the form starts with."""

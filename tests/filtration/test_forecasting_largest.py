@@ -96,6 +96,16 @@ def test_the_picture_stands_as_high_as_the_share_of_the_plan():
     assert BASE - high == pytest.approx((BASE - half.plan_y) / 2, abs=0.1)
 
 
+def test_of_a_forecast_of_yesterday_the_page_shows_what_the_task_offers_today():
+    shares = [0.1, 0.31, 0.3, 0.9, 1.0]
+    tuesday = MONDAY + timedelta(days=1)
+    found = largest_of({"maturing": {"ladder": shares, "meal_kg": 0.4}}, MONDAY, today=tuesday)
+    assert found.steps[0].first == tuesday
+    assert found.steps[0].share == meal_of_day(shares, MONDAY, tuesday).share == 0.3
+    assert found.words.startswith("Until it is mature at most {food:0.12} a meal now")
+    assert found.steps[-1].last == MONDAY + timedelta(days=4)
+
+
 def test_a_mature_filter_has_none():
     assert largest_of({"maturing": None}, MONDAY) is None
     assert largest_of({}, MONDAY) is None

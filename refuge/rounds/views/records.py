@@ -40,6 +40,8 @@ def record_new(request: HttpRequest, key: str, subject_id: int) -> HttpResponse:
                 kind=kind, subject_id=subject_id, by=request.user, cleaned=form.cleaned_data
             )
             messages.success(request, f"{about.label}: {spoken(saved.summary, system)}")
+            if form.warning:
+                messages.warning(request, spoken(form.warning, system))
             lead = kind.lead(saved.record.pk)
             return _go(request, lead.url if lead else next_of(request, about.path))
         except ClearmereError as problem:

@@ -168,7 +168,7 @@ def _record(request: HttpRequest, task: Task, outcome: OutcomeForm, before: Plan
         return _opened(request, task, form, outcome, status=409, taken=_said(request, error))
     except ClearmereError as error:
         return _opened(request, task, form, outcome, status=422, error=str(error))
-    return _finished(request, task, finished, before)
+    return _finished(request, task, finished, before, warning=_said(request, form.warning))
 
 
 def _set_aside(request: HttpRequest, task: Task, outcome: OutcomeForm, before: Plan) -> HttpResponse:
@@ -203,7 +203,9 @@ def _taken(request: HttpRequest, task: Task, words: str) -> HttpResponse:
     return redirect(next_of(request, _on_the_walk(task)))
 
 
-def _finished(request: HttpRequest, task: Task, finished: services.Finished, before: Plan) -> HttpResponse:
+def _finished(
+    request: HttpRequest, task: Task, finished: services.Finished, before: Plan, *, warning: str = ""
+) -> HttpResponse:
     completion = finished.completion
     if completion.undone_at is not None:
         return _taken(
@@ -213,6 +215,8 @@ def _finished(request: HttpRequest, task: Task, finished: services.Finished, bef
     lead = recorder_for(task).lead(completion.record_id) if completion.record_id else None
     if not request.htmx:
         messages.success(request, f"{task.title}: {words}")
+        if warning:
+            messages.warning(request, warning)
         return redirect(lead.url if lead else next_of(request, _on_the_walk(task)))
     change = compare(before, planned(request.user, task.scope), done=_key(task), today=timezone.localdate())
     token = token_of(request, task.stop_path)
@@ -224,6 +228,7 @@ def _finished(request: HttpRequest, task: Task, finished: services.Finished, bef
         just=completion.uuid,
         changes=change.words,
         lead=lead,
+        notice=warning,
     )
 
 
