@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import Case, Max, Q, When
@@ -26,6 +26,8 @@ from refuge.rounds.loaders import Moment, Scopes, of_waters
 from refuge.rules.facts import Facts, Fed, FilterFacts
 
 ONE_BY_ONE = ("drain", "rinse", "state")  # of other work only the last time counts
+# A new filter's water is fed within so many days; one that ran longer without a recorded meal was fed all the same.
+STARTS_WITHIN = timedelta(days=14)
 COLUMNS = (
     "filter_id",
     "kind",
@@ -105,7 +107,8 @@ def with_what_lies(
 ) -> FilterFacts:
     """A filter with what came to it since its last drain and its last rinses, as long as it ran."""
     fed = facts.fed.get(unit.circuit_id, [])
-    factor = correction_from(work.drains)
+    # Nobody knows what lay in it before the first meal that was recorded: the first drain teaches nothing.
+    factor = correction_from(work.drains[:-1] if ran_before_records(unit, fed, today) else work.drains)
     sediment = sediment_of(reached(fed, spells, unit.last_drain_on), within_range(unit.temperature_c), today)
     return replace(
         unit,
@@ -120,6 +123,12 @@ def with_what_lies(
         last_drain_modelled_l=work.drains[0].predicted_l if work.drains else None,
         last_drain_seen_l=work.drains[0].observed_l if work.drains else None,
     )
+
+
+def ran_before_records(unit: FilterFacts, fed: Sequence[Fed], today: date) -> bool:
+    """Whether a filter had run for long when the first meal of its water was recorded."""
+    first = min((span.from_on for span in fed), default=today)
+    return first > unit.state_since + STARTS_WITHIN
 
 
 def carried_g(

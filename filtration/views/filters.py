@@ -14,6 +14,7 @@ from filtration.charts import filter_figure
 from filtration.drawing import cross_section
 from filtration.facts import FORECAST_COUNTS_DAYS
 from filtration.forecasting.selectors import latest_forecast
+from filtration.lying import ran_before_records
 from filtration.models import FilterUnit
 from filtration.nitrification import within_range
 from filtration.plans.selectors import surface_of
@@ -101,6 +102,8 @@ def _filter(page: Page, site_price: float | None = None) -> dict[str, Any]:
         "limit_l": limit_l,
         "limit_m3": limit_l / 1000,
         "sediment_m3": facts.sediment_l / 1000,
+        "is_more_below": facts.last_drain_on is None
+        and ran_before_records(facts, page.facts.fed.get(unit.circuit_id, []), page.today),
         "void_m3": facts.void_l / 1000,
         "sediment_depth_m": depth,
         "sediment_model": DEFAULT_MODEL,

@@ -14,6 +14,8 @@ from filtration.services import (
     maintenance_take_back,
 )
 from filtration.solids import let_out_ratio, litres_from_depth
+from refuge.rounds.loaders import load_facts
+from refuge.rounds.planner import moment_for
 from tests.factories import EnclosureFactory, FeedingFactory, FilterUnitFactory, RefugeFactory, UserFactory
 
 
@@ -136,3 +138,37 @@ class TestExpected:
         maintenance_take_back(record=record, by=UserFactory())
         drain.refresh_from_db()
         assert drain.predicted_sediment_l == pytest.approx(before)
+
+
+class TestOneThatRanBeforeTheRecords:
+    """A filter that had run for years when the first meal was recorded holds more than the records can say."""
+
+    @pytest.fixture
+    def old(self, db):
+        RefugeFactory()
+        tank = EnclosureFactory()
+        for days in range(1, 30, 3):
+            FeedingFactory(enclosure=tank, at=NOW - timedelta(days=days))
+        return FilterUnitFactory(circuit=tank.circuit, state_since=(NOW - timedelta(days=900)).date())
+
+    def correction(self, unit):
+        return load_facts(frozenset([unit.circuit_id]), moment_for()).filter[unit.pk].correction
+
+    def test_its_first_drain_teaches_nothing_of_what_settles_its_second_does(self, old):
+        drained(old, 20, sediment_depth_m=0.1)
+        assert self.correction(old) == 1.0
+        drained(old, 2, sediment_depth_m=0.1)
+        assert self.correction(old) > 1.0
+
+    def test_a_new_ones_first_drain_teaches(self, unit):
+        unit.state_since = (NOW - timedelta(days=200)).date()
+        unit.save()
+        drained(unit, 20, sediment_depth_m=0.1)
+        assert self.correction(unit) != 1.0
+
+    def test_until_its_first_drain_the_page_says_that_more_may_lie_in_it(self, old, client):
+        client.force_login(UserFactory())
+        words = "what lay in it before them is not known"
+        assert words in client.get(old.get_absolute_url()).content.decode()
+        drained(old, 2)
+        assert words not in client.get(old.get_absolute_url()).content.decode()
