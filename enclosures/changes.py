@@ -3,7 +3,7 @@
 Concentrations in mg/L, nitrogen as N, alkalinity as CaCO3; volumes in m3.
 """
 
-from datetime import date
+from datetime import date, timedelta
 
 from enclosures.chemistry import (
     ALKALINITY_PER_NITROGEN,
@@ -139,3 +139,16 @@ def ammonia_brought(facts: CircuitFacts) -> float:
     if facts.source_disinfectant != "chloramine":
         return 0.0
     return ammonia_from_chloramine_mg_l(facts.source_chlorine_mg_l)
+
+
+def filled_on(facts: CircuitFacts) -> date | None:
+    """The day on which a new water was filled: when its first filter began to run, unless it was a water before."""
+    since = facts.cycling_since if facts.is_cycling else None
+    was_before = since and any(test.on < since for test in facts.tests)
+    return None if was_before else since
+
+
+def is_fresh(facts: CircuitFacts, limits: LimitsFor, today: date) -> bool:
+    """Whether a new water was filled so lately that it is still much like its source; its test is asked for anyway."""
+    filled = filled_on(facts)
+    return filled is not None and today < filled + timedelta(days=int(limits["water.panel_days"]))

@@ -4,7 +4,15 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 
-from enclosures.changes import alkalinity_now, change_help, nitrate_now, nitrogen_rise_mg_l_day, seen_ahead
+from enclosures.changes import (
+    alkalinity_now,
+    change_help,
+    filled_on,
+    is_fresh,
+    nitrate_now,
+    nitrogen_rise_mg_l_day,
+    seen_ahead,
+)
 from enclosures.chemistry import ALKALINITY_PER_NITROGEN
 from enclosures.help import CHANGED_SHARE, help_for
 from enclosures.limits import BOUNDS, WORDS, beyond_one
@@ -302,13 +310,17 @@ def _by_interval(facts: CircuitFacts, limits: LimitsFor, today: date) -> Due | N
     if not facts.animals and facts.last_change_on is None:
         return None
     return triggers.elapsed(
-        last=facts.last_change_on, every_days=limits["water.change_days"], today=today, what="Water change"
+        last=facts.last_change_on,
+        every_days=limits["water.change_days"],
+        today=today,
+        what="Water change",
+        since=filled_on(facts),
     )
 
 
 def _by_nitrate(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigger | None:
     if facts.nitrate is None:
-        return Unknown("nitrate", "Do a fuller water test")
+        return None if is_fresh(facts, limits, today) else Unknown("nitrate", "Do a fuller water test")
     ahead = seen_ahead(facts, "nitrate", today)
     due = triggers.accumulating(
         amount=ahead.now if ahead else nitrate_now(facts, facts.nitrate),
@@ -324,7 +336,7 @@ def _by_nitrate(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigger 
 
 def _by_alkalinity(facts: CircuitFacts, limits: LimitsFor, today: date) -> Trigger | None:
     if facts.alkalinity is None:
-        return Unknown("alkalinity", "Do a fuller water test")
+        return None if is_fresh(facts, limits, today) else Unknown("alkalinity", "Do a fuller water test")
     floor = limits["water.alkalinity_mg_l"]
     ahead = seen_ahead(facts, "alkalinity", today)
     now = ahead.now if ahead else alkalinity_now(facts, facts.alkalinity)

@@ -40,6 +40,29 @@ def due(rule, facts, limits=None):
     return min(found, key=lambda each: each.on) if found else None
 
 
+class TestANewWater:
+    """Its first filter began to run today: it was filled today, and nobody has tested it yet."""
+
+    NEW = replace(WATER, tests=(), is_cycling=True, cycling_since=TODAY)
+
+    def test_it_asks_for_no_change_and_lacks_nothing_that_its_own_test_asks_for(self):
+        found = list(filter(None, water_change(self.NEW, LimitsFor({}), TODAY)))
+        assert [type(each) for each in found] == [Due]
+        assert found[0].on == TODAY + timedelta(days=60)
+        assert found[0].reason.startswith("Water change not recorded since 15 Jun 2026")
+
+    def test_a_month_later_it_says_that_it_lacks_nitrate_and_alkalinity(self):
+        month = replace(self.NEW, cycling_since=TODAY - timedelta(days=30))
+        lacks = {
+            each.lacks for each in water_change(month, LimitsFor({}), TODAY) if isinstance(each, Unknown)
+        }
+        assert lacks == {"nitrate", "alkalinity"}
+
+    def test_a_water_that_was_tested_before_its_filter_began_is_not_new(self):
+        old = replace(self.NEW, tests=(read(5),))
+        assert due(water_change, old).reason == "Water change never recorded"
+
+
 class TestWaterChangeNow:
     BAD = replace(
         WATER, tests=(read(nitrite=1.2),), last_change_on=TODAY - timedelta(days=9), source_name="Well"
