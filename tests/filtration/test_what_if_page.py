@@ -2,6 +2,7 @@
 
 import re
 from datetime import timedelta
+from urllib.parse import quote
 from uuid import uuid4
 
 import pytest
@@ -309,6 +310,15 @@ class TestCompared:
         bare = make.EnclosureFactory()
         shown = text(staff.get(f"/waters/{bare.circuit_id}/what-if/"))
         assert "cannot be forecast without a running filter" in shown
+
+    def test_what_is_missing_has_a_way_to_it(self, staff, tank):
+        bare = make.EnclosureFactory()
+        path = f"/waters/{bare.circuit_id}/what-if/"
+        assert f'href="/waters/{bare.circuit_id}/">' in staff.get(path).content.decode().split("<form")[1]
+        make.FilterUnitFactory(circuit=bare.circuit)
+        assert f'href="/record/water_test/{bare.circuit_id}/?next={quote(path, safe="")}"' in (
+            staff.get(path).content.decode()
+        )
 
     def test_a_water_never_tested_offers_no_changes_and_takes_none(self, staff, tank):
         bare = make.EnclosureFactory()
