@@ -40,13 +40,15 @@ FLATTEST, STEEPEST = 1e-6, 1.0
 @dataclass(frozen=True)
 class Others:
     """The water's filters that run already: the part of its load that they carry [g TAN a day], and their flow together
-    [m3/h; None: not known]."""
+    [m3/h; None: not known]. spare_tan_g_day: what they could carry beside."""
 
     tan_g_day: float = 0.0
     flow_m3_h: float | None = None
+    spare_tan_g_day: float = 0.0
 
     def __post_init__(self) -> None:
         checked("others_tan_g_day", self.tan_g_day, 0)
+        checked("spare_tan_g_day", self.spare_tan_g_day, 0)
         checked("others_flow_m3_h", self.flow_m3_h or 0.0, 0)
 
 

@@ -7,12 +7,12 @@ from filtration.designing.assessment import NEWCOMER_MEAL_DAYS, Assessment
 from filtration.designing.findings import WARN, Finding, check
 from filtration.designing.words import percent
 from husbandry.bioload import busiest_day_share
-from refuge.rules.words import amount
 
 # A water changed by this share a week, week after week; and how far below the new water's its alkalinity may come to
 # lie: tap water often has some 150 mg/L, and below 80 bacteria slow down. Common practice, no source.
 WEEKLY_SHARE, MOST_BELOW_MG_L = 0.25, 70.0
 MOST_WEEKLY_SHARE = 0.75  # who changes more than that a week keeps another water (common practice, no source)
+LEAST_RISE_MG_L = 0.25  # of a day: a smaller one few kits tell (common practice, no source)
 
 
 @check
@@ -25,39 +25,36 @@ def uses_up_alkalinity(of: Assessment) -> Iterator[Finding]:
     if used / WEEKLY_SHARE <= MOST_BELOW_MG_L:
         return
     share = used / MOST_BELOW_MG_L
-    bicarbonate = amount(
-        sodium_bicarbonate_g(of.design.tank.volume_m3 * 1000, used - MOST_BELOW_MG_L * WEEKLY_SHARE) / 1000,
-        "food",
-    )
+    grams = sodium_bicarbonate_g(of.design.tank.volume_m3 * 1000, used - MOST_BELOW_MG_L * WEEKLY_SHARE)
     yield Finding(
         "alkalinity_used",
         WARN,
-        f"To clear this load the bacteria use up {used:.0f}\u00a0mg/L of alkalinity a week. Without it pH falls and they "
-        f"stop. With {percent(WEEKLY_SHARE)} of the water changed a week it comes to lie {used / WEEKLY_SHARE:.0f}\u00a0mg/L "
-        "below that of the new water, or is gone.",
+        f"Bacteria that clear this load use up {used:.0f}\u00a0mg/L of alkalinity a week; without it pH falls and they stop. "
+        f"Changing {percent(WEEKLY_SHARE)} of the water a week leaves it {used / WEEKLY_SHARE:.0f}\u00a0mg/L below the new "
+        "water’s, or without any.",
         (f"{percent(share)} of the water changed a week; or about" if share <= MOST_WEEKLY_SHARE else "About")
-        + f" {bicarbonate} of sodium bicarbonate a week, dissolved first, in small parts by what tests show; more water; "
-        "less food.",
+        + f" {grams:.{0 if grams >= 10 else 1}f}\u00a0g of sodium bicarbonate beside that change, dissolved first, in small parts by what tests "
+        "show; more water; less food.",
     )
 
 
 @check
 def heavy_meal(of: Assessment) -> Iterator[Finding]:
-    """The busiest day after the newcomer's weekly meal, beside what the others put in."""
+    """The busiest day after the newcomer's weekly meal, beside what the others put in; less what other filters have spare."""
     if of.tan_g_day is None or not of.newcomer_tan_g_day or not of.carries_tan_g_day:
         return
     meal_g = of.newcomer_tan_g_day * NEWCOMER_MEAL_DAYS
     most = meal_g * busiest_day_share(of.design.temperature_c, NEWCOMER_MEAL_DAYS)
-    busiest = of.tan_g_day + (most - of.newcomer_tan_g_day) / of.side_by_side
-    over = busiest - of.carries_tan_g_day
-    if over <= 0:
+    more = max(most - of.newcomer_tan_g_day - of.others.spare_tan_g_day, 0.0)
+    busiest = of.tan_g_day + more / of.side_by_side
+    rise = (busiest - of.carries_tan_g_day) * of.side_by_side / of.design.tank.volume_m3
+    if rise < LEAST_RISE_MG_L:
         return
-    rise = over * of.side_by_side / of.design.tank.volume_m3
     yield Finding(
         "heavy_meal",
         WARN,
-        f"A newcomer's meal every {NEWCOMER_MEAL_DAYS} days is {meal_g:.0f}\u00a0g of ammonia nitrogen. On the day after, "
+        f"A newcomer's meal every {NEWCOMER_MEAL_DAYS} days is {meal_g:.1f}\u00a0g of ammonia nitrogen. On its busiest day "
         f"{busiest:.1f}\u00a0g come to this filter, which carries {of.carries_tan_g_day:.1f}\u00a0g: ammonia rises by "
-        f"{rise:.1f}\u00a0mg/L.",
-        "The same food in smaller meals, more water, or more stone.",
+        f"{rise:.1f}\u00a0mg/L that day.",
+        "The same food in smaller meals, more often; more water; or more stone.",
     )

@@ -42,6 +42,11 @@ class PlannedLoad:
         return min(self.capacity_of_others, self.total or 0.0)
 
     @property
+    def spare_of_others(self) -> float:
+        """What they could carry beside."""
+        return self.capacity_of_others - self.others
+
+    @property
     def rest(self) -> float | None:
         return None if self.total is None else self.total - self.others
 
@@ -76,7 +81,9 @@ def verdict_of(
         tan_g_day=load.each,
         price_per_kwh=site_price_per_kwh if plan.price_per_kwh is None else plan.price_per_kwh,
         side_by_side=plan.side_by_side,
-        others=NO_OTHERS if plan.is_alone else Others(load.others, plan.others_flow_m3_h),
+        others=NO_OTHERS
+        if plan.is_alone
+        else Others(load.others, plan.others_flow_m3_h, load.spare_of_others),
         newcomer_tan_g_day=load.newcomer or 0.0,
     )
 

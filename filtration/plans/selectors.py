@@ -200,7 +200,9 @@ def proposals(asked: Asked, stand: Stand, containers: Sequence[Container] = CONT
         asked.tank,
         floor_above_water_m=stand.floor_above_water_m,
         containers=containers,
-        others=NO_OTHERS if stand.is_alone else Others(load.others, asked.others_flow_m3_h),
+        others=NO_OTHERS
+        if stand.is_alone
+        else Others(load.others, asked.others_flow_m3_h, load.spare_of_others),
         newcomer_tan_g_day=load.newcomer or 0.0,
     )
 

@@ -131,7 +131,15 @@ class TestFindings:
         for _ in range(100):
             below = 0.75 * below + used
         assert said == [pytest.approx(used, rel=0.01), pytest.approx(below, rel=0.01)]
-        assert "sodium bicarbonate" in found.would_do
+        # By hand: 84.007 g of NaHCO3 stand for 50.0435 g of CaCO3; 70 mg/L below the new water's is what is left to changes.
+        grams = (used - 0.25 * 70) * barrel().tank.volume_m3 * 84.007 / 50.0435
+        said_g = float(re.search(r"([\d.]+)\u00a0g of sodium bicarbonate", found.would_do)[1])
+        assert said_g == pytest.approx(grams, rel=0.05)
+        dosed = 0.0
+        for _ in range(100):
+            dosed = 0.75 * dosed + used - grams * 50.0435 / 84.007 / barrel().tank.volume_m3
+        assert dosed == pytest.approx(70)
+        assert "{" not in found.words + found.would_do  # grams of what is dosed are the same for everybody
         assert "alkalinity_used" not in keys(barrel(tank=Tank(11.0, 2.0, 0.3, 0.5)), tan_g_day=2.0)
         assert "alkalinity_used" in keys(barrel(), tan_g_day=0.2, others=Others(1.8, None))
         assert "alkalinity_used" not in keys(barrel())
@@ -146,6 +154,18 @@ class TestFindings:
         assert "load" not in found
         assert "heavy_meal" not in keys(barrel(), **load | {"newcomer_tan_g_day": carries / 9})
         assert "heavy_meal" not in keys(barrel(), tan_g_day=0.7 * carries)
+        pond = replace(barrel().tank, volume_m3=30.0, surface_m2=30.0)
+        assert "heavy_meal" not in keys(barrel(tank=pond), **load)  # less of a rise than a kit tells
+        spare = Others(0.0, None, spare_tan_g_day=carries)
+        assert "heavy_meal" not in keys(barrel(), **load, others=spare)
+
+    def test_a_change_of_the_share_it_names_keeps_the_alkalinity(self):
+        found = {f.key: f for f in assess(barrel(), tan_g_day=0.9).findings}["alkalinity_used"]
+        share = float(re.match(r"(\d+)", found.would_do)[1]) / 100
+        used, below = 7 * 0.9 * 7.14 / barrel().tank.volume_m3, 0.0
+        for _ in range(200):
+            below = (1 - share) * below + used
+        assert below == pytest.approx(70, rel=0.02)
 
     def test_trickle_brings_too_little_for_the_load(self):
         trickle = barrel(pump=Pump(ParabolicCurve(0.45, 0.2), 5))
