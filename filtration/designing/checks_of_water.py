@@ -33,8 +33,8 @@ def uses_up_alkalinity(of: Assessment) -> Iterator[Finding]:
         f"Changing {percent(WEEKLY_SHARE)} of the water a week leaves it {used / WEEKLY_SHARE:.0f}\u00a0mg/L below the new "
         "water’s, or without any.",
         (f"{percent(share)} of the water changed a week; or about" if share <= MOST_WEEKLY_SHARE else "About")
-        + f" {grams:.{0 if grams >= 10 else 1}f}\u00a0g of sodium bicarbonate beside that change, dissolved first, in small parts by what tests "
-        "show; more water; less food.",
+        + f" {grams:.{0 if grams >= 10 else 1}f}\u00a0g of sodium bicarbonate beside that change, dissolved first, in "
+        "small parts by what tests show; more water; less food.",
     )
 
 
