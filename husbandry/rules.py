@@ -117,10 +117,8 @@ def feeding(facts: PlanFacts, limits: LimitsFor, today: date) -> Iterator[Trigge
         return
     why, share = facts.restraint
     if not share:
-        more = facts.young_more if why == facts.young else ""
-        yield triggers.against(
-            on=on, reason=why, instruction=" ".join(filter(None, (f"{why}.", more, TAKE_OUT)))
-        )
+        more = facts.young_more if why == facts.young else f"{why}."
+        yield triggers.against(on=on, reason=why, instruction=f"{more} {TAKE_OUT}")
     yield Due(on, _meal_reason(facts), "elapsed", _meal_words(facts), _meal_prefill(facts))
 
 
