@@ -92,7 +92,7 @@ def _new_tan(known: Known, read: float | None) -> float:
 
 
 def _nitrate_never_read(known: Known) -> float:
-    return max(NEW_NITRATE, known.source.nitrate) if _just_begins(known) else USUAL_NITRATE
+    return max(NEW_NITRATE, known.source.nitrate) if just_begins(known) else USUAL_NITRATE
 
 
 def _last(tests: Sequence[Test], name: str) -> float | None:
@@ -108,7 +108,7 @@ def load_before(known: Known) -> float:
     """Mean ammonia nitrogen [g/day] of the meals in the fortnight before the window; if none was ever recorded before,
     as planned, but none on a filter that only begins."""
     if not has_meals_before(known.facts, known.circuit.id, known.moment.day(known.start)):
-        return 0.0 if _just_begins(known) else known.circuit.planned_tan_g_day
+        return 0.0 if just_begins(known) else known.circuit.planned_tan_g_day
     last = known.moment.day(known.start)
     first = last - BEFORE_WINDOW
     tan = 0.0
@@ -119,7 +119,7 @@ def load_before(known: Known) -> float:
     return tan / BEFORE_WINDOW.days
 
 
-def _just_begins(known: Known) -> bool:
+def just_begins(known: Known) -> bool:
     """No meal was ever recorded before the window, and no filter had grown by then."""
     fed = has_meals_before(known.facts, known.circuit.id, known.moment.day(known.start))
     return not fed and all(state_at(unit, known.start) == "cycling" for unit in known.running_at_start)

@@ -16,6 +16,7 @@ from filtration.forecasting.meals import planned_meals, usual_time
 from filtration.forecasting.records import Fed, Records, read_records
 from filtration.forecasting.sightings import Sighting, sightings
 from filtration.forecasting.states import first_running, runs_at, state_at
+from filtration.forecasting.unrecorded import unrecorded_meals
 from refuge.errors import ClearmereError
 from refuge.rounds.loaders import Moment, load_facts
 from refuge.rules.facts import Facts
@@ -40,6 +41,7 @@ class Gathered:
     seen: tuple[Sighting, ...]
     meals: tuple[Fed, ...]
     meals_ahead: tuple[Fed, ...]
+    unrecorded: tuple[Fed, ...] = ()  # that it is taken to have been given before the first one written down
 
     @property
     def circuit_id(self) -> int:
@@ -120,21 +122,18 @@ def _gathered(pk: int, facts: Facts, records: Records, moment: Moment) -> Gather
         return NotForecast(lacks)
     water = circuit_of(known, moment.elevation_m)
     meals = [meal for meal in records.fed[pk] if meal.at >= known.began]
-    ahead = planned_meals(
-        known.plans,
-        now=moment.now,
-        days=AHEAD_DAYS,
-        at=usual_time(meals, moment.zone),
-        zone=moment.zone,
-    )
+    usual = usual_time(meals, moment.zone)
+    ahead = planned_meals(known.plans, now=moment.now, days=AHEAD_DAYS, at=usual, zone=moment.zone)
+    unrecorded = unrecorded_meals(known, usual)
     return Gathered(
         known=known,
         circuit=water,
         beginning=beginning_of(known, water),
-        inputs=inputs_of(known, [*meals, *ahead]),
+        inputs=inputs_of(known, [*unrecorded, *meals, *ahead]),
         seen=tuple(each for each in sightings(known.tests) if each.at >= known.began),
         meals=tuple(meals),
         meals_ahead=tuple(ahead),
+        unrecorded=tuple(unrecorded),
     )
 
 

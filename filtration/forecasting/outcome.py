@@ -13,6 +13,7 @@ import numpy as np
 
 from filtration.forecast import (
     LEVELS,
+    Disagreement,
     Ensemble,
     Forecast,
     Limit,
@@ -99,6 +100,7 @@ def _disagreements(gathered: Gathered, taken: Assimilated) -> list[dict[str, Any
     newest = taken.disagreements[0][0]
     if any(gathered.known.hour(each.at) > newest for each in gathered.seen):
         return []
+    near_zero = gathered.known.moment.limits(gathered.circuit_id)["water.near_zero_mg_l"]
     return [
         {
             "quantity": each.quantity,
@@ -109,8 +111,14 @@ def _disagreements(gathered: Gathered, taken: Assimilated) -> list[dict[str, Any
             "at": (gathered.began + timedelta(hours=hour)).isoformat(timespec="minutes"),
         }
         for hour, each in taken.disagreements
-        if hour == newest
+        if hour == newest and not _is_none(each, near_zero)
     ]
+
+
+def _is_none(each: Disagreement, near_zero: float) -> bool:
+    """Whether ammonia or nitrite counts as none both as read and as expected: nobody is asked to read that again."""
+    read = (each.low + each.high) / 2
+    return each.quantity in {"tan", "nitrite"} and max(read, each.expected_high) <= near_zero
 
 
 def _clearing(gathered: Gathered, scenario: Scenario) -> list[dict[str, Any]]:
@@ -252,6 +260,7 @@ def _basis(gathered: Gathered, ensemble: Ensemble) -> dict[str, Any]:
         "began": gathered.began.isoformat(timespec="minutes"),
         "tests": len(gathered.seen),
         "meals": len(gathered.meals),
+        "unrecorded": len(gathered.unrecorded),
         "volume_m3": digits(circuit.volume_m3),
         "media_m2": digits(circuit.media_area_m2),
         "flow_m3_h": digits(circuit.flow_m3_h),
