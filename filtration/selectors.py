@@ -40,6 +40,11 @@ class FilterRow:
         return brought is not None and self.mature_capacity >= brought
 
     @property
+    def capacity_words(self) -> str:
+        """What it carries today, as the water's page says it: little is not nothing."""
+        return "under 0.1" if 0 < self.capacity < 0.05 else f"{self.capacity:.1f}"
+
+    @property
     def state_kind(self) -> str:
         return STATES[self.facts.state]
 

@@ -4,6 +4,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from filtration.charts import filter_figure
 from filtration.drawing import cross_section
@@ -70,6 +71,15 @@ def test_a_manager_builds_a_filter_with_layers_typed_in_inches(client, manager):
     unit = circuit.filters.get()
     assert unit.length_m == pytest.approx(0.5588)
     assert [layer.depth_m for layer in unit.layers.all()] == [pytest.approx(0.254)]
+
+
+def test_a_filter_that_began_today_carries_little_on_its_own_page_as_on_its_waters(client, manager):
+    unit = FilterUnitFactory(state="cycling", state_since=timezone.localdate())
+    EnclosureFactory(circuit=unit.circuit)
+    for path in (unit.get_absolute_url(), unit.circuit.get_absolute_url(), reverse("filter_list")):
+        page = client.get(path).content.decode()
+        assert "under 0.1" in page, path
+        assert "carries 0.0" not in page, path
 
 
 class TestCrossSection:
