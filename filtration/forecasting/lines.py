@@ -154,7 +154,11 @@ def meal_lines(forecast: WaterForecast, today: date, zone: ZoneInfo, help_: Help
     help_: what bad readings ask for, if there are any.
     """
     outlook = forecast.outlook
-    told = [each for each in outlook.get("clearing", []) if each["is_given"] or not _is_fast(forecast, today, help_)]
+    told = [
+        each
+        for each in outlook.get("clearing", [])
+        if each["is_given"] or not _is_fast(forecast, today, help_)
+    ]
     lines = [_clearing(each, today, zone) for each in told]
     if "suspended" in doubted(forecast):
         lines = [line.doubted() if line else None for line in lines]
