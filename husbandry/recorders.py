@@ -150,13 +150,15 @@ def _water_of_plan(plan_id: int) -> int | None:
 
 
 class FreeFeeding(MealRecorder):
-    """A meal outside any plan."""
+    """A meal that no task or plan asked to be entered; it counts for the plan that it meets all the same."""
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
+        eater = self.eater(subject_id)
         feeding = services.feeding_record(
             by=by,
+            plan=services.plan_met(food=cleaned["food"], offered_kg=cleaned["offered_kg"], **eater),
             **self.columns(cleaned),
-            **self.eater(subject_id),
+            **eater,
             **_common(cleaned),
         )
         return Saved(feeding, self.words(feeding))

@@ -28,6 +28,9 @@ from refuge.events import announce
 from refuge.people.models import User
 from refuge.records import amend, record_once
 
+# From so much of its ration on, a meal of a plan's food is that plan's meal, and no treat beside it. Assumption.
+MEETS_FROM = 0.5
+
 
 class HusbandryError(ClearmereError):
     """Something about an animal that cannot be recorded. The message is for the person who tried."""
@@ -39,6 +42,18 @@ def placement_at(animal: Animal, at: datetime | None = None) -> Placement | None
     rows = Placement.objects.filter(animal=animal, starts_at__lte=moment).order_by("-starts_at")
     placement = rows.select_related("enclosure", "circuit").first()
     return None if placement and placement.ends_at and placement.ends_at <= moment else placement
+
+
+def plan_met(
+    *, food: Food, offered_kg: float, animal: Animal | None = None, enclosure: Enclosure | None = None
+) -> FeedingPlan | None:
+    """The eater's own plan that a meal entered without one has met: the only one with this food, and a good part of
+    its ration. Else it would be asked for again, and given twice. 1 query."""
+    plans = FeedingPlan.objects.filter(animal=animal, enclosure=enclosure, food=food)
+    in_force = list(plans.filter(Q(ends_on__isnull=True) | Q(ends_on__gt=timezone.localdate()))[:2])
+    if len(in_force) != 1 or offered_kg < MEETS_FROM * in_force[0].ration_kg:
+        return None
+    return in_force[0]
 
 
 @transaction.atomic

@@ -7,6 +7,9 @@ import pytest
 from django.utils import timezone
 
 from husbandry.models import Animal, FeedingPlan, Measurement, Placement, Quarantine
+from husbandry.services import plan_met
+from refuge.rounds.models import Task
+from refuge.rounds.planner import plan_site
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -65,6 +68,30 @@ def test_a_meal_of_weeks_ago_can_be_entered_and_is_refused_without(browser, type
     resident, newcomer = Animal.objects.order_by("code")
     assert (meal(resident), meal(newcomer)) == (302, 422)
     assert resident.feedings.count() == 1
+
+
+@pytest.mark.parametrize(("kg", "is_met"), [("0.4", True), ("0.05", False)])
+def test_a_meal_entered_on_its_page_counts_for_its_plan_unless_it_was_a_treat(browser, typed, kg, is_met):
+    browser.post(NEW, typed)
+    animal = Animal.objects.get()
+    at = timezone.localtime() - timedelta(days=3)
+    data = {"food": typed["food"], "offered_kg": kg, "at": f"{at:%Y-%m-%dT%H:%M}"}
+    browser.post(f"/record/animal_feeding/{animal.pk}/", data)
+    assert animal.feedings.get().plan == (FeedingPlan.objects.get() if is_met else None)
+    plan_site()
+    due = Task.objects.get(rule="husbandry.feeding", status="open").due_on
+    assert due == (at.date() + timedelta(days=7) if is_met else timezone.localdate())
+
+
+def test_a_meal_of_other_food_or_of_one_of_two_plans_is_left_to_whoever_entered_it(browser, typed):
+    browser.post(NEW, typed)
+    animal, plan = Animal.objects.get(), FeedingPlan.objects.get()
+    other = make.FoodFactory()
+    assert plan_met(food=plan.food, offered_kg=0.4, animal=animal) == plan
+    assert plan_met(food=other, offered_kg=0.4, animal=animal) is None
+    assert plan_met(food=plan.food, offered_kg=0.4, enclosure=make.EnclosureFactory()) is None
+    make.FeedingPlanFactory(animal=animal, food=plan.food, ration_kg=0.4)
+    assert plan_met(food=plan.food, offered_kg=0.4, animal=animal) is None
 
 
 def test_a_quarantine_that_it_sits_out_counts_from_the_day_it_came(browser, typed):
