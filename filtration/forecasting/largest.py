@@ -69,6 +69,10 @@ class Largest:
         return self.steps[0].is_none
 
     @property
+    def begins_whole(self) -> bool:
+        return self.steps[0].is_whole
+
+    @property
     def is_never_fed(self) -> bool:
         return all(step.is_none for step in self.steps)
 

@@ -157,7 +157,7 @@ def meal_lines(forecast: WaterForecast, today: date, zone: ZoneInfo, help_: Help
     told = [
         each
         for each in outlook.get("clearing", [])
-        if each["is_given"] or not _is_fast(forecast, today, help_)
+        if each["is_given"] or not _is_held(forecast, today, help_)
     ]
     lines = [_clearing(each, today, zone) for each in told]
     if "suspended" in doubted(forecast):
@@ -165,10 +165,10 @@ def meal_lines(forecast: WaterForecast, today: date, zone: ZoneInfo, help_: Help
     return [line for line in (*lines, _maturing(outlook), _fed(forecast, today, help_)) if line]
 
 
-def _is_fast(forecast: WaterForecast, today: date, help_: Help | None) -> bool:
-    """Whether the next planned meal is not to be given."""
+def _is_held(forecast: WaterForecast, today: date, help_: Help | None) -> bool:
+    """Whether the next planned meal is not to be given, or not whole: what it would do to the water says nothing then."""
     largest = largest_of(forecast.outlook, forecast.day, today=today)
-    return bool(help_ and help_.stop_feeding) or bool(largest and largest.begins_unfed)
+    return bool(help_ and help_.stop_feeding) or bool(largest and not largest.begins_whole)
 
 
 def _fed(forecast: WaterForecast, today: date, help_: Help | None) -> Line | None:

@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, timedelta
 
 import pytest
 import time_machine
@@ -12,6 +12,7 @@ from filtration.forecast import Meal
 from filtration.forecasting import services
 from filtration.forecasting.gather import gather_one, scenario_of
 from filtration.forecasting.largest import BASE, WHOLE, largest_of, meal_of_day, steps_of
+from filtration.forecasting.lines import meal_lines
 from filtration.forecasting.models import WaterForecast
 from filtration.forecasting.young import days_on, weeks_ahead
 from husbandry.rules import feeding
@@ -194,6 +195,16 @@ class TestMature:
             "offered_kg": None,
             "at_most_kg": 0.0,
         }  # nothing is filled in that is not to be given
+
+    @pytest.mark.parametrize(("share", "is_said"), [(0.3, False), (0.0, False), (0.97, True)])
+    def test_a_meal_that_is_not_given_whole_is_not_said_to_clear(self, young, share, is_said):
+        row = WaterForecast.objects.get(circuit=young)
+        row.outlook["maturing"]["ladder"] = [share]
+        row.outlook["clearing"] = [
+            {"at": NOW.isoformat(), "kg": 0.1, "hours": [1.0, 5.0, 9.0, 1.0], "is_given": False}
+        ]
+        said = [line.words for line in meal_lines(row, NOW.date(), UTC)]
+        assert any(words.startswith("Clear again") for words in said) == is_said
 
     def test_the_days_of_yesterdays_forecast_are_one_fewer(self, young):
         row = WaterForecast.objects.get(circuit=young)
