@@ -32,6 +32,7 @@ AIM = 0.8
 # From so many times its limit on, animals may be harmed already: the veterinarian is called at once. Assumption.
 GRAVE = 4.0
 ACUTE = {"unionized", "tan", "nitrite", "oxygen", "chlorine"}
+AMMONIA = {"unionized", "tan"}
 UNFED = ACUTE  # no food until a test is good
 THINNED = {"unionized", "tan", "nitrite", "nitrate"}
 WASHED_OUT = {"unionized", "tan", "nitrite"}  # harm soon, and new water thins them
@@ -103,6 +104,7 @@ class Help:
     lacking in alkalinity after the change, in words; empty where nothing is. stale_days: age of the readings where
     they are too old to act on at once. renewed: share of the water changed since (0 to 1). dose_g: thiosulfate
     against chlorine in the water itself; freed: ammonia [mg N/L] that it leaves behind where that is chloramine.
+    lacks_ph: ammonia is bad and its own test left out pH; by_ph: that of another test, which it was judged by, if any.
     """
 
     troubles: tuple[Trouble, ...]
@@ -118,6 +120,8 @@ class Help:
     is_sour: bool
     stale_days: int
     renewed: float
+    lacks_ph: bool
+    by_ph: float | None
     is_changed_today: bool  # so that the next change waits for tomorrow, unless a test since reads gravely
 
     @property
@@ -204,8 +208,20 @@ def help_for(facts: CircuitFacts, limits: LimitsFor, today: date) -> Help | None
         is_sour=sour,
         stale_days=(today - newest).days if (today - newest).days > STALE_DAYS else 0,
         renewed=renewed,
+        lacks_ph=bool(names & AMMONIA) and _lacks_ph(facts),
+        by_ph=_by_ph(facts),
         is_changed_today=facts.last_change_on == today and not (grave and renewed < CHANGED_SHARE),
     )
+
+
+def _lacks_ph(facts: CircuitFacts) -> bool:
+    test = _newest(facts.tests, "tan")
+    return test is not None and test.ph is None
+
+
+def _by_ph(facts: CircuitFacts) -> float | None:
+    test = _newest(facts.tests, "tan")
+    return test.unionized_ph if test else None
 
 
 def _is_sour(facts: CircuitFacts, limits: LimitsFor) -> bool:

@@ -55,8 +55,22 @@ def steps(help_: Help) -> list[tuple[str, str]]:
     found += [
         ("vial", HIGH_PH if each.is_high_ph else LOW_PH) for each in help_.troubles if each.name == "ph"
     ]
+    if help_.lacks_ph:
+        found.append(("vial", _ph_words(help_.by_ph)))
     found.append(("vial", _retest_words(help_)))
     return found
+
+
+def _ph_words(by_ph: float | None) -> str:
+    """What pH would say of ammonia that was read without it."""
+    if by_ph is None:
+        return (
+            "Read pH and temperature too. Without them nobody knows how much of the ammonia harms: the higher pH is, "
+            "the more."
+        )
+    return (
+        f"Read pH too. How much of the ammonia harms was reckoned with the pH of another test, {by_ph:.3g}."
+    )
 
 
 def _chlorine_steps(help_: Help) -> list[tuple[str, str]]:

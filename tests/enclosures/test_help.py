@@ -40,6 +40,17 @@ def test_what_harms_soon_and_was_not_read_is_said_not_taken_as_well():
     assert unread(replace(WATER, tests=(read(**read_both),)), later) == (ammonia, nitrite)
 
 
+def test_ammonia_read_without_ph_asks_for_ph_and_says_what_it_was_judged_by():
+    lent = helped(WATER, tan=3.0, ph=None, unionized=0.066, unionized_ph=7.6, unionized_temperature_c=25)
+    assert "Read pH too" in words_of(lent)
+    assert "the pH of another test, 7.6." in words_of(lent)
+    none = helped(WATER, tan=3.0, ph=None, unionized=None)
+    assert "nobody knows how much of the ammonia harms" in words_of(none)
+    own = helped(WATER, tan=3.0, ph=7.6, unionized=0.066, unionized_ph=7.6)
+    assert "Read pH" not in words_of(own)
+    assert "Read pH" not in words_of(helped(WATER, nitrite=2.0, ph=None))
+
+
 def test_nitrite_is_thinned_below_its_limit():
     found = helped(WATER, nitrite=1.2)
     assert found.changes.share == pytest.approx((1.2 - 0.8) / 1.2)
