@@ -127,3 +127,20 @@ def test_a_day_that_cannot_be_meant_is_refused(browser, typed, since, words):
     answer = browser.post(NEW, typed | {"here_since": since})
     assert answer.status_code == 422
     assert words in answer.context["form"].errors["here_since"][0]
+
+
+def test_in_an_empty_refuge_the_page_leads_to_what_it_needs_first(browser):
+    make.RefugeFactory()
+    page = browser.get(NEW).content.decode()
+    for path in ("/site/species/new/", "/site/foods/new/", "/enclosures/new/"):
+        assert f'href="{path}"' in page
+    make.SpeciesFactory(), make.FoodFactory(), make.EnclosureFactory()
+    page = browser.get(NEW).content.decode()
+    for path in ("/site/species/new/", "/site/foods/new/", "/enclosures/new/"):
+        assert f'href="{path}"' not in page
+
+
+def test_waters_and_enclosures_lead_to_taking_in_what_is_there_already(browser, tank):
+    assert f'href="{NEW}?enclosure={tank.pk}"' in browser.get(tank.get_absolute_url()).content.decode()
+    water = browser.get(tank.circuit.get_absolute_url()).content.decode()
+    assert f'href="/filters/new/?water={tank.circuit_id}"' in water
