@@ -84,7 +84,9 @@ def _follow_up(unit: FilterUnit, record: Maintenance, *, is_new_flow: bool) -> N
     if record.kind == Maintenance.Kind.LEAK_TEST:
         _follow_leak_tests(unit)
     _expect(record, [record.at])
-    if record.kind == Maintenance.Kind.BUCKET_TEST and unit.commissioning_flow_m3_h is None:
+    if record.kind == Maintenance.Kind.BUCKET_TEST and (
+        unit.commissioning_flow_m3_h is None or _was_first(unit, record)
+    ):
         _take_as_new(unit, record.flow_m3_h or 0.0, is_said=is_new_flow)
 
 
@@ -94,6 +96,13 @@ def _expect(record: Maintenance, at: list[datetime]) -> None:
         expect_anew(record.filter, at)
     if record.kind == Maintenance.Kind.RINSE:  # the first work on a filter says that it ran by then
         expect_all_anew(Q(filter__circuit=record.filter.circuit_id), min(at))
+
+
+def _was_first(unit: FilterUnit, record: Maintenance) -> bool:
+    """Whether the flow when new came from a bucket test that this one, entered late, came before."""
+    tests = Maintenance.objects.filter(filter=unit, kind=Maintenance.Kind.BUCKET_TEST).exclude(pk=record.pk)
+    first = tests.order_by("at", "pk").first()
+    return first is not None and record.at < first.at and first.flow_m3_h == unit.commissioning_flow_m3_h
 
 
 def _take_as_new(unit: FilterUnit, flow_m3_h: float, *, is_said: bool) -> None:

@@ -105,3 +105,28 @@ def test_its_record_is_corrected_without_the_question(built, manager):
     maintenance_amend(record=record, by=manager, reason="Misread", bucket_seconds=30.0)
     assert kept(built) == pytest.approx(2.4)
     assert Maintenance.objects.get().flow_m3_h == pytest.approx(2.4)
+
+
+def test_a_bucket_test_entered_late_is_the_first_if_it_came_first(manager):
+    unit = FilterUnitFactory(commissioning_flow_m3_h=None)
+
+    def tested(days_ago, seconds):
+        at = timezone.now() - timedelta(days=days_ago)
+        numbers = {"bucket_l": 20, "bucket_seconds": seconds}
+        maintenance_record(unit=unit, kind="bucket_test", by=manager, at=at, uuid=uuid4(), **numbers)
+        unit.refresh_from_db()
+        return unit.commissioning_flow_m3_h
+
+    assert tested(1, 30) == pytest.approx(2.4)
+    assert tested(40, 24) == pytest.approx(3.0)  # as if it had been entered in time
+    assert tested(20, 28) == pytest.approx(3.0)
+
+
+def test_a_flow_when_new_that_was_typed_stays(manager):
+    unit = FilterUnitFactory(commissioning_flow_m3_h=3.1)
+    bucket(unit, 2.4, manager)
+    at = timezone.now() - timedelta(days=40)
+    maintenance_record(
+        unit=unit, kind="bucket_test", by=manager, at=at, uuid=uuid4(), bucket_l=20, bucket_seconds=24
+    )
+    assert kept(unit) == 3.1
