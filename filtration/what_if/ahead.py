@@ -152,7 +152,8 @@ class Outlook:
 
     maturing: a young filter's weeks, before and after; None without meals. None: not young.
     has_filter: whether any runs after the change. given: the share of a planned meal that is to be given today, before and
-    after, as its tasks say; None without a plan.
+    after, as its tasks say; None without a plan. awaits_weeks: a young filter's weeks were not computed; then neither
+    what is given nor the tasks of its meals count.
     """
 
     courses: list[Course]
@@ -167,6 +168,7 @@ class Outlook:
     signs: Sequence[Sign] = ()
     has_filter: bool = True
     given: tuple[float | None, float | None] = (None, None)
+    awaits_weeks: bool = False
 
     @property
     def is_same_food(self) -> bool:
@@ -175,12 +177,15 @@ class Outlook:
         return self.meals[0] != self.meals[1] and before > 0 and abs(after / before - 1) < SAME_SHARE
 
 
-def look(water: Water, changes: Sequence[Change]) -> Outlook:
-    """The water as it is and with the changes made: two forecasts, two plans. No query, nothing is written."""
+def look(water: Water, changes: Sequence[Change], *, with_weeks: bool = True) -> Outlook:
+    """The water as it is and with the changes made: two forecasts, two plans. No query, nothing is written.
+
+    with_weeks: a young filter's weeks too, which take some ten times as long as all else.
+    """
     ground = ground_of(water)
     before, after = water.facts.copy(), _after(changes, water, ground)
     plans = [meals_of(each, water) for each in (before, after)]
-    both = _Both(water, tuple(changes), ground, (before, after), (plans[0][1], plans[1][1]))
+    both = _Both(water, tuple(changes), ground, (before, after), (plans[0][1], plans[1][1]), with_weeks)
     seen = both.seen(water.gathered) if water.gathered else Seen()
     tasks = preview(lambda _: after, [], moment=water.moment, facts=before) if changes else None
     return Outlook(
@@ -196,6 +201,7 @@ def look(water: Water, changes: Sequence[Change]) -> Outlook:
         signs=_signs(before, after, changes, water),
         has_filter=has_filter(after, water.circuit_id),
         given=(_given(before, water.circuit_id), _given(after, water.circuit_id)),
+        awaits_weeks=water.gathered is not None and not with_weeks and both.has_weeks(water.gathered),
     )
 
 
@@ -221,6 +227,11 @@ class _Both:
     ground: Ground
     facts: tuple[Facts, Facts]
     meals: tuple[list[Meal], list[Meal]]
+    with_weeks: bool
+
+    def has_weeks(self, gathered: Gathered) -> bool:
+        """Whether a filter is cycling, or would be: joined with a young water, a mature one has such a filter."""
+        return bool(self.changes) and (gathered.is_young or is_young(self.facts[1], self.water.circuit_id))
 
     def seen(self, gathered: Gathered) -> Seen:
         """The two forecasts; the facts hear of them, since the next test falls due by them."""
@@ -236,12 +247,13 @@ class _Both:
             tell_forecast(facts, forecast, water, weeks)
             tell_what_may_be_fed(facts, water.moment.today)
         _go_by_days(self.facts[1], water)
-        return Seen(courses(old, new), part, young if self.changes and gathered.is_young else None)
+        told = young if self.changes and self.with_weeks and gathered.is_young else None
+        return Seen(courses(old, new), part, told)
 
     def _young(self, gathered: Gathered, scenario: Scenario, other: Scenario, past: str) -> Weeks:
-        """Of either side while a filter is cycling there, or was: joined with a young water, a mature one has such a filter."""
-        (before, after), pk = self.facts, self.water.circuit_id
-        if not self.changes or not (gathered.is_young or is_young(after, pk)):
+        """Of either side; None where no filter is cycling, or they are not asked for."""
+        before, after = self.facts
+        if not self.with_weeks or not self.has_weeks(gathered):
             return None, None
         old = _young_weeks(self.water, gathered, scenario, before, past) if gathered.is_young else None
         return old, _young_weeks(self.water, gathered, other, after)

@@ -103,7 +103,7 @@ def shown(outlook: Outlook, water: Water) -> dict[str, Any]:
         "maturing": [
             mature_words(weeks.days if weeks else None, WITHIN_DAYS) for weeks in outlook.maturing or ()
         ],
-        "given": given_words(outlook.given),
+        "given": "" if outlook.awaits_weeks else given_words(outlook.given),
         "basis": _basis(water),
     }
 

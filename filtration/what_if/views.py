@@ -23,7 +23,10 @@ from refuge.rounds.planner import moment_for
 @staff_required
 @vary_on_headers("HX-Request", "HX-History-Restore-Request")
 def what_if(request: HttpRequest, pk: int) -> HttpResponse:
-    """A water before and after the changes in the address; only what follows from them while they are typed."""
+    """A water before and after the changes in the address; only what follows from them while they are typed.
+
+    What takes longest of it, a young filter's weeks, then follows by itself: ?weeks=1 asks for it.
+    """
     circuits = {each.pk: each for each in Circuit.objects.only("code", "name")}
     if pk not in circuits:
         raise Http404("There is no such water.")
@@ -34,15 +37,15 @@ def what_if(request: HttpRequest, pk: int) -> HttpResponse:
     water = read(pk, moment, _joined(request.GET, names, pk))
     form = WhatIfForm(request.GET, water=water, names=names, system=cast(User, request.user).unit_system)
     form.is_valid()
-    context = _context(circuits[pk], water, form)
+    context = _context(circuits[pk], water, form, with_weeks=not is_part or "weeks" in request.GET)
     if is_part:
         return render(request, "filtration/_what_if_outcome.html", context | {"is_part": True})
     return render(request, "filtration/what_if.html", context, status=422 if form.errors else 200)
 
 
-def _context(circuit: Circuit, water: Water, form: WhatIfForm) -> dict[str, Any]:
+def _context(circuit: Circuit, water: Water, form: WhatIfForm, *, with_weeks: bool) -> dict[str, Any]:
     """A water that cannot be forecast offers no changes: what is missing comes first."""
-    outlook = look(water, form.changes() if water.gathered else [])
+    outlook = look(water, form.changes() if water.gathered else [], with_weeks=with_weeks)
     groups = [(title, help_, _bound(form, names)) for title, help_, names in GROUPS if water.gathered]
     told = shown(outlook, water)
     return told | {

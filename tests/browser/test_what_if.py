@@ -7,6 +7,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
+from filtration.models import FilterUnit
 from filtration.what_if.kept import forget
 from husbandry.models import FeedingPlan
 from tests import factories as make
@@ -127,3 +128,13 @@ def test_us_units(desk: Page, path) -> None:
     expect(page.locator("#what-if-outcome")).to_contain_text("2 meals, 12.00 lb")
     page.get_by_text("Temperature and pumps").click()
     expect(page.locator("#id_degrees_unit")).to_contain_text("°F")
+
+
+def test_the_weeks_of_a_young_filter_follow_the_first_answer(phone: Page, path) -> None:
+    FilterUnit.objects.update(state="cycling", state_since=timezone.localdate() - timedelta(days=10))
+    page = at_page(phone, path)
+    made = page.locator("#what-if-outcome")
+    page.locator("#id_plan_ration_kg").press_sequentially("100 g")
+    expect(made).to_contain_text("Filter mature in")
+    expect(made).not_to_contain_text("being worked out")
+    expect(made).to_contain_text("2 meals, 200\u00a0g")

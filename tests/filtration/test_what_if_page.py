@@ -192,6 +192,20 @@ class TestCompared:
         fasting = text(staff.get(path, {"plan_every_days": "7", "plan_ration_kg": "0.05"}))
         assert "Filter mature in" in fasting
 
+    def test_what_takes_longest_follows_by_itself_while_somebody_types(self, staff, path, tank):
+        tank.circuit.filters.update(state="cycling", state_since=timezone.localdate() - timedelta(days=14))
+        part, typed = {"HX-Request": "true"}, {"plan_every_days": "1", "plan_ration_kg": "0.3"}
+        soon = staff.get(path, typed, headers=part).content.decode()
+        assert re.search(r'hx-trigger="load"[^>]*weeks', soon)
+        assert "Filter mature in" not in text(staff.get(path, typed, headers=part))
+        later = staff.get(path, typed | {"weeks": "1"}, headers=part)
+        assert 'hx-trigger="load"' not in later.content.decode()
+        assert "Filter mature in" in text(later)
+        assert 'hx-trigger="load"' not in staff.get(path, typed).content.decode()
+        tank.circuit.filters.update(state="mature")
+        forget()
+        assert 'hx-trigger="load"' not in staff.get(path, typed, headers=part).content.decode()
+
     def test_a_mature_filter_says_nothing_of_it(self, staff, path):
         assert "Filter mature in" not in text(staff.get(path, {"degrees": "4"}))
 
