@@ -43,14 +43,17 @@ def days_until_unsure(forecast: Forecast, *, longest_days: int, sure_not: float 
 
     The first day on which, for any of the forecast's limits, the chance of passing it is above `sure_not`, or
     the 90 % band is wider than the limit allows (Limit.allowed_width). At the latest `longest_days`, or the
-    last day that was forecast. A limit passed almost surely counts as well: then the test shows how far.
+    last day that was forecast. A limit passed almost surely counts as well: then the test shows how far. Of several
+    in doubt on that day it is the one most likely to be passed.
     """
     last = min(int(checked("longest_days", longest_days, 0)), forecast.chances.shape[1])
     for day in range(last):
-        for row, limit in enumerate(forecast.limits):
-            found = _doubt(forecast, row, limit, day, sure_not)
-            if found:
-                return found
+        doubts = (_doubt(forecast, row, limit, day, sure_not) for row, limit in enumerate(forecast.limits))
+        worst = max(
+            filter(None, doubts), key=lambda each: (each.kind != "too vague", each.chance), default=None
+        )
+        if worst:
+            return worst
     return NextTest(last, "longest interval", "", 0.0, 0.0, f"Nothing in doubt for {last} days")
 
 

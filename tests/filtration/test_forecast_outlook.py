@@ -163,6 +163,15 @@ def test_the_next_test_falls_on_the_first_day_in_doubt():
     assert "day 4" in found.reason and "20%" in found.reason
 
 
+def test_of_several_in_doubt_on_a_day_the_likeliest_is_named():
+    vague = _forecast_with(chance=0.1, width=1.5)
+    worse = Limit("tan", 2.0)
+    rows = np.vstack([vague.chances, np.where(vague.chances > 0, 0.87, 0.0)])
+    both = replace(vague, limits=(*vague.limits, worse), chances=rows)
+    found = days_until_unsure(both, longest_days=14)
+    assert (found.day, found.quantity, found.chance) == (3, "tan", 0.87)
+
+
 def test_a_limit_surely_passed_and_a_vague_forecast_ask_for_a_test_too():
     assert days_until_unsure(_forecast_with(chance=0.99), longest_days=14).kind == "will pass"
     vague = days_until_unsure(_forecast_with(width=1.5), longest_days=14)
