@@ -142,6 +142,8 @@ def words_of(steps: Sequence[Step], made_on: date) -> str:
     whole = _whole_from(steps)
     if whole == made_on:
         return f"The planned meals of {plan} may be given whole."
+    if whole and all(step.is_none for step in steps if step.first < whole):
+        return f"No meal until {day_name(whole)}, then the planned {plan}."
     return f"{_first_words(steps)}; {_whole_words(whole, plan)}."
 
 

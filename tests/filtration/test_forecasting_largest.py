@@ -53,6 +53,7 @@ def test_days_with_as_good_as_the_same_share_are_one_step_of_the_least_of_them()
             [0.25, 0.25, 1.0],
             "Until it is mature at most {food:0.1} a meal now; the planned {food:0.4} from Wed 10 Mar.",
         ),
+        ([0.0, 0.0, 1.26], "No meal until Wed 10 Mar, then the planned {food:0.4}."),
         # The whole plan for a day is not the whole plan for good.
         (
             [0.25, 1.0, 0.5],
