@@ -15,14 +15,22 @@ MOST_WEEKLY_SHARE = 0.75  # who changes more than that a week keeps another wate
 LEAST_RISE_MG_L = 0.25  # of a day: a smaller one few kits tell (common practice, no source)
 
 
+def whole_tan_g_day(of: Assessment) -> float | None:
+    """The load on all filters of the water [g TAN/day]; None if it is not known."""
+    return None if of.tan_g_day is None else of.tan_g_day * of.side_by_side + of.others.tan_g_day
+
+
+def weekly_alkalinity_mg_l(of: Assessment) -> float | None:
+    """Alkalinity [mg CaCO3/L] that clearing the whole load uses up in a week; None if the load is not known."""
+    load = whole_tan_g_day(of)
+    return None if load is None else 7 * ALKALINITY_PER_NITROGEN * load / of.design.tank.volume_m3
+
+
 @check
 def uses_up_alkalinity(of: Assessment) -> Iterator[Finding]:
     """Week after week a change gives back its share of what the water lies below the new one: use over share."""
-    if of.tan_g_day is None:
-        return
-    load = of.tan_g_day * of.side_by_side + of.others.tan_g_day
-    used = 7 * ALKALINITY_PER_NITROGEN * load / of.design.tank.volume_m3
-    if used / WEEKLY_SHARE <= MOST_BELOW_MG_L:
+    used = weekly_alkalinity_mg_l(of)
+    if used is None or used / WEEKLY_SHARE <= MOST_BELOW_MG_L:
         return
     share = used / MOST_BELOW_MG_L
     grams = sodium_bicarbonate_g(of.design.tank.volume_m3 * 1000, used - MOST_BELOW_MG_L * WEEKLY_SHARE)
@@ -38,22 +46,33 @@ def uses_up_alkalinity(of: Assessment) -> Iterator[Finding]:
     )
 
 
+def newcomers_meal_g(of: Assessment) -> float:
+    """Ammonia nitrogen [g] of one meal of the newcomers."""
+    return of.newcomer_tan_g_day * NEWCOMER_MEAL_DAYS
+
+
+def busiest_day_g(of: Assessment) -> float | None:
+    """Ammonia nitrogen [g] that comes to this filter on the busiest day after the newcomer's weekly meal, beside what the
+    others put in and less what other filters have spare; None without a newcomer, or a load."""
+    if of.tan_g_day is None or not of.newcomer_tan_g_day:
+        return None
+    most = newcomers_meal_g(of) * busiest_day_share(of.design.temperature_c, NEWCOMER_MEAL_DAYS)
+    more = max(most - of.newcomer_tan_g_day - of.others.spare_tan_g_day, 0.0)
+    return of.tan_g_day + more / of.side_by_side
+
+
 @check
 def heavy_meal(of: Assessment) -> Iterator[Finding]:
-    """The busiest day after the newcomer's weekly meal, beside what the others put in; less what other filters have spare."""
-    if of.tan_g_day is None or not of.newcomer_tan_g_day or not of.carries_tan_g_day:
+    busiest = busiest_day_g(of)
+    if busiest is None or not of.carries_tan_g_day:
         return
-    meal_g = of.newcomer_tan_g_day * NEWCOMER_MEAL_DAYS
-    most = meal_g * busiest_day_share(of.design.temperature_c, NEWCOMER_MEAL_DAYS)
-    more = max(most - of.newcomer_tan_g_day - of.others.spare_tan_g_day, 0.0)
-    busiest = of.tan_g_day + more / of.side_by_side
     rise = (busiest - of.carries_tan_g_day) * of.side_by_side / of.design.tank.volume_m3
     if rise < LEAST_RISE_MG_L:
         return
     yield Finding(
         "heavy_meal",
         WARN,
-        f"A newcomer's meal every {NEWCOMER_MEAL_DAYS} days is {meal_g:.1f}\u00a0g of ammonia nitrogen. On its busiest day "
+        f"A newcomer's meal every {NEWCOMER_MEAL_DAYS} days is {newcomers_meal_g(of):.1f}\u00a0g of ammonia nitrogen. On its busiest day "
         f"{busiest:.1f}\u00a0g come to this filter, which carries {of.carries_tan_g_day:.1f}\u00a0g: ammonia rises by "
         f"{rise:.1f}\u00a0mg/L that day.",
         "The same food in smaller meals, more often; more water; or more stone.",

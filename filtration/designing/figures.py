@@ -2,12 +2,13 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from filtration.designing.air_words import air_words, surface_words
 from filtration.designing.assess import Verdict
 from filtration.designing.assessment import CLOGGED_SHARE, USUAL_FALL, Assessment, wanted_lip_m
 from filtration.designing.bucket_words import SERIOUS
+from filtration.designing.figure import Figure
+from filtration.designing.figures_of_water import of_water
 from filtration.designing.first_work import (
     DRAIN_SHARE,
     RINSE_G_L,
@@ -37,21 +38,6 @@ from filtration.hydraulics.settling import COARSE, FINE, LIKELY, WasteSolids
 from filtration.nitrification import areal_rate_g_m2_day, medium
 from refuge.rules.words import amount
 
-
-@dataclass(frozen=True)
-class Figure:
-    """One number: its name, what it is, how it came about with this design's inputs, and whose equation it is.
-
-    Sentences with marks. key is the same for every design, so two designs can stand side by side.
-    """
-
-    key: str
-    title: str
-    said: str
-    how: str
-    source: str
-
-
 GEOMETRY = "Geometry"
 
 
@@ -60,7 +46,13 @@ def figures(verdict: Verdict) -> tuple[Figure, ...]:
     numbers = verdict.numbers
     if not numbers.point.lifts:
         return tuple(_still(numbers))
-    return (*_flowing(numbers), *_still(numbers), *_first_work(numbers), *_failing(numbers))
+    return (
+        *_flowing(numbers),
+        *_still(numbers),
+        *of_water(numbers),
+        *_first_work(numbers),
+        *_failing(numbers),
+    )
 
 
 def _flowing(of: Assessment) -> Iterator[Figure]:

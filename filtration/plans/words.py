@@ -10,7 +10,8 @@ from filtration.designing.air_words import air_words, surface_words
 from filtration.designing.assess import Verdict
 from filtration.designing.assessment import Assessment
 from filtration.designing.checks_of_run import TAN_LIMIT_MG_L
-from filtration.designing.figures import Figure, figures
+from filtration.designing.figure import Figure
+from filtration.designing.figures import figures
 from filtration.designing.findings import Finding
 from filtration.designing.words import flow, length, percent, times, volume
 from filtration.hydraulics.design import Design

@@ -55,9 +55,17 @@ class TestFigures:
         assert list(one) == list(two)
 
     def test_each_says_what_how_and_whose_in_both_systems(self):
-        for figure in figures(assess(barrel(), tan_g_day=2, price_per_kwh=0.3)):
+        for figure in figures(assess(barrel(), tan_g_day=2, price_per_kwh=0.3, newcomer_tan_g_day=1)):
             assert figure.said and figure.how and figure.source
             assert "\u00a0cm" not in spoken(figure.said + figure.how, US)
+
+    def test_what_the_load_does_to_the_water_is_the_same_number_as_in_its_finding(self):
+        verdict = assess(barrel(), tan_g_day=6, newcomer_tan_g_day=6)
+        said = {f.key: f.said for f in figures(verdict)}
+        words = {f.key: f.words for f in verdict.findings}
+        assert said["alkalinity_used"] in words["alkalinity_used"]
+        assert said["busiest_day"].split()[0] in words["heavy_meal"]
+        assert not {"alkalinity_used", "busiest_day"} & {f.key for f in figures(assess(barrel()))}
 
     def test_parts_of_the_head_are_named_with_their_sum(self):
         verdict = assess(barrel())
