@@ -6,6 +6,7 @@ from uuid import uuid4
 import pytest
 
 from filtration.drains import observed_sediment_l
+from filtration.listeners import expect_drains_anew
 from filtration.lying import Drain, correction_from
 from filtration.services import (
     filter_set_state,
@@ -14,6 +15,7 @@ from filtration.services import (
     maintenance_take_back,
 )
 from filtration.solids import let_out_ratio, litres_from_depth
+from refuge.records import void
 from refuge.rounds.loaders import load_facts
 from refuge.rounds.planner import moment_for
 from tests.factories import EnclosureFactory, FeedingFactory, FilterUnitFactory, RefugeFactory, UserFactory
@@ -138,6 +140,31 @@ class TestExpected:
         maintenance_take_back(record=record, by=UserFactory())
         drain.refresh_from_db()
         assert drain.predicted_sediment_l == pytest.approx(before)
+
+
+class TestMealsEnteredLate:
+    def numbers(self, drain):
+        drain.refresh_from_db()
+        return drain.predicted_sediment_l, drain.predicted_factor
+
+    def test_a_drain_is_held_against_all_that_was_fed_before_it_whenever_that_was_entered(self, unit):
+        tank = unit.circuit.enclosures.get()
+        drained(unit, 60)
+        late = drained(unit, 20)
+        first = self.numbers(late)[0]
+        meal = FeedingFactory(enclosure=tank, at=NOW - timedelta(days=25), offered_kg=3.0)
+        with_meal = self.numbers(late)
+        assert with_meal[0] > 1.2 * first
+        late.voided_at = datetime.now(UTC)
+        late.save()
+        assert with_meal == pytest.approx(self.numbers(drained(unit, 20)))  # as if entered in time
+        void(record=meal, by=None, reason="Other tank")
+        assert self.numbers(unit.maintenance.filter(voided_at=None).latest("at"))[0] == pytest.approx(first)
+
+    def test_a_meal_of_now_costs_nothing(self, unit, django_assert_num_queries):
+        meal = FeedingFactory.build(enclosure=unit.circuit.enclosures.get(), circuit=unit.circuit, at=NOW)
+        with django_assert_num_queries(0):
+            expect_drains_anew(meal, created=True)
 
 
 class TestOneThatRanBeforeTheRecords:
