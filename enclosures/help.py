@@ -215,8 +215,9 @@ def help_for(facts: CircuitFacts, limits: LimitsFor, today: date) -> Help | None
 
 
 def _lacks_ph(facts: CircuitFacts) -> bool:
-    test = _newest(facts.tests, "tan")
-    return test is not None and test.ph is None
+    """Whether nobody read pH on the day of the newest ammonia, nor since."""
+    test, of_ph = _newest(facts.tests, "tan"), _newest(facts.tests, "ph")
+    return test is not None and (of_ph is None or of_ph.on < test.on)
 
 
 def _by_ph(facts: CircuitFacts) -> float | None:
@@ -225,9 +226,14 @@ def _by_ph(facts: CircuitFacts) -> float | None:
 
 
 def _is_sour(facts: CircuitFacts, limits: LimitsFor) -> bool:
-    """Whether acid keeps ammonia harmless that would harm at the pH of most new water."""
-    test = _newest(facts.tests, "tan")
-    if test is None or test.tan is None or test.unionized_ph is None or test.unionized_ph >= SOUR_PH:
+    """Whether acid keeps ammonia harmless that would harm at the pH of most new water.
+
+    By the pH that its ammonia was judged by, or by the newest one: a test of pH alone may have found it sour since.
+    """
+    test, of_ph = _newest(facts.tests, "tan"), _newest(facts.tests, "ph")
+    read = [test.unionized_ph if test else None, of_ph.ph if of_ph else None]
+    known = [ph for ph in read if ph is not None]
+    if test is None or test.tan is None or not known or min(known) >= SOUR_PH:
         return False
     freed = unionized_ammonia_mg_l(test.tan, test.unionized_temperature_c or 0.0, USUAL_PH)
     return freed > limits["water.unionized_mg_l"]

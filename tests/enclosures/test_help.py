@@ -40,6 +40,24 @@ def test_what_harms_soon_and_was_not_read_is_said_not_taken_as_well():
     assert unread(replace(WATER, tests=(read(**read_both),)), later) == (ammonia, nitrite)
 
 
+def test_a_test_of_ph_alone_that_finds_the_water_sour_keeps_the_changes_small():
+    ammonia = read(1, tan=3.0, ph=7.6, unionized=0.066, unionized_ph=7.6, unionized_temperature_c=25)
+    sour = read(tan=None, nitrite=None, unionized=None, ph=5.6)
+    before, after = (
+        help_for(replace(WATER, tests=tests), LIMITS, TODAY) for tests in ((ammonia,), (sour, ammonia))
+    )
+    assert (before.is_sour, after.is_sour) == (False, True)
+    assert before.changes.share > 0.25
+    assert after.changes.share == pytest.approx(0.1)
+    assert "This water is sour" in words_of(after)
+
+
+def test_one_that_was_sour_with_its_ammonia_stays_so_until_ammonia_is_read_again():
+    acid = read(1, tan=8.0, ph=5.6, unionized=0.002, unionized_ph=5.6, unionized_temperature_c=25)
+    sweet = read(tan=None, nitrite=None, unionized=None, ph=7.3)
+    assert help_for(replace(WATER, tests=(sweet, acid)), LIMITS, TODAY).is_sour
+
+
 def test_ammonia_read_without_ph_asks_for_ph_and_says_what_it_was_judged_by():
     lent = helped(WATER, tan=3.0, ph=None, unionized=0.066, unionized_ph=7.6, unionized_temperature_c=25)
     assert "Read pH too" in words_of(lent)
