@@ -5,19 +5,24 @@ minutes, plans may differ: then as much ammonia may come as that share of the ol
 Every function changes the tables of the `Facts` it is given. Plain Python.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 
 from filtration.forecasting.largest import AS_PLANNED, CYCLING, MealToday, meal_of_day
 from husbandry.bioload import meal_load
-from refuge.rules.facts import Facts, ForecastFacts, PlanFacts
+from refuge.rules.facts import RUNNING, Facts, ForecastFacts, PlanFacts, TestFacts
 
 SAME = 0.005  # plans whose loads differ by less are the same
 AWAITED = MealToday(
     0.0,
     f"Wait some minutes: {CYCLING}, and its forecast of this plan is being made",
     "Then this task says how much the water bears.",
+)
+UNTESTED = MealToday(
+    0.0,
+    f"Test the water first: {CYCLING}, and nobody has read it",
+    "After the first test its forecast says how much the water bears.",
 )
 
 
@@ -73,14 +78,30 @@ def is_young(facts: Facts, circuit_id: int) -> bool:
 
 def tell_what_is_awaited(facts: Facts, today: date) -> None:
     """A forecast without a meal, or from before its filter was cycling, is made anew once there is a plan: so long no
-    meal is offered. Where none is made at all, nobody waits for it."""
+    meal is offered. Where none is made at all, nobody waits for it longer than the day after the last test; but a water
+    never tested is tested first."""
     for pk, plan in facts.plan.items():
         water = facts.circuit.get(plan.circuit_id)
-        forecast = water.forecast if water else None
-        if forecast is None or forecast.failure or forecast.meal_shares or not _is_fed(plan, today):
+        if water is None or not _is_fed(plan, today) or not is_young(facts, water.id):
             continue
-        if is_young(facts, plan.circuit_id):
+        if water.forecast is None:
+            meal = AS_PLANNED if _has_grown(facts, water.id) else _before_any(water.tests, today)
+            facts.plan[pk] = _held(plan, meal)
+        elif not water.forecast.failure and not water.forecast.meal_shares:
             facts.plan[pk] = _held(plan, AWAITED)
+
+
+def _before_any(tests: Sequence[TestFacts], today: date) -> MealToday:
+    """A meal in a young water of which there is no forecast."""
+    if not tests:
+        return UNTESTED
+    return AWAITED if (today - tests[0].on).days <= 1 else AS_PLANNED
+
+
+def _has_grown(facts: Facts, circuit_id: int) -> bool:
+    """Whether a filter runs there that is not cycling."""
+    here = (unit.state for unit in facts.filter.values() if unit.circuit_id == circuit_id)
+    return any(state in RUNNING and state != "cycling" for state in here)
 
 
 def _is_fed(plan: PlanFacts, today: date) -> bool:

@@ -261,6 +261,25 @@ class TestAnotherPlan:
         young.filters.update(state="mature")
         assert load_facts(frozenset([young.pk]), moment()).plan[young.plan.pk].restraint == ("", 1.0)
 
+    def test_a_water_that_nobody_has_read_is_tested_before_its_first_meal(self):
+        circuit = a_water(state="cycling", filter_days=0, meals=0, tests=0)
+        scope = frozenset([circuit.pk])
+        assert load_facts(scope, moment()).plan[circuit.plan.pk].restraint == (
+            "Test the water first: its filter is cycling, and nobody has read it",
+            0.0,
+        )
+        grown = make.FilterUnitFactory(circuit=circuit, state="mature")
+        assert load_facts(scope, moment()).plan[circuit.plan.pk].restraint[1] == 1.0
+        grown.delete()
+        make.WaterTestFactory(circuit=circuit, at=NOW - timedelta(hours=1))
+        for days, share in (
+            (0, 0.0),
+            (1, 0.0),
+            (2, 1.0),
+        ):  # no forecast comes: then nobody waits for it any longer
+            later = moment(NOW + timedelta(days=days))
+            assert load_facts(scope, later).plan[circuit.plan.pk].restraint[1] == share
+
     def test_a_filter_that_was_called_mature_holds_no_meal(self, young):
         assert plan_with(young, [0.3]).restraint[1] == 0.3
         young.filters.update(state="mature")
