@@ -14,7 +14,7 @@ from enclosures.changes import (
     seen_ahead,
 )
 from enclosures.chemistry import ALKALINITY_PER_NITROGEN
-from enclosures.help import CHANGED_SHARE, help_for
+from enclosures.help import CHANGED_SHARE, Help, help_for
 from enclosures.limits import BOUNDS, WORDS, beyond_one
 from enclosures.steps import at_once, read_words
 from refuge.rules import triggers
@@ -278,11 +278,15 @@ def water_panel(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator
 def water_change_now(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
     """At once while ammonia or nitrite lies beyond its limit, and again after a day, until a test is good."""
     help_ = help_for(facts, limits, today)
-    if help_ is None or help_.changes is None or not help_.urgent or not facts.animals:
+    if help_ is None or help_.changes is None or not _is_urgent(help_, facts):
         return
     reason = f"{read_words(help_.urgent)}; until a test is good"  # managers are told of it by the water test
     due = Due(today, reason, "state", *at_once(help_, help_.changes))
     yield _not_again_yet(facts, limits, due) if help_.is_changed_today else due
+
+
+def _is_urgent(help_: Help, facts: CircuitFacts) -> bool:
+    return bool(help_.changes and help_.urgent and facts.animals)
 
 
 @rules.register(
@@ -294,11 +298,19 @@ def water_change_now(facts: CircuitFacts, limits: LimitsFor, today: date) -> Ite
     rest_days=7,
 )
 def water_change(facts: CircuitFacts, limits: LimitsFor, today: date) -> Iterator[Trigger | None]:
-    """Nitrate projected beyond its limit, alkalinity used up, or the longest interval."""
+    """Nitrate projected beyond its limit, alkalinity used up, or the longest interval.
+
+    Never beside a change that cannot wait: two people would change it twice. In sour water no more than help says.
+    """
     if facts.volume_m3 <= 0:
         yield Unknown("the volume of water", "Enter the sizes of its enclosures")
         return
-    help_ = change_help(facts, limits)
+    sick = help_for(facts, limits, today)
+    if sick and _is_urgent(sick, facts):
+        return
+    help_ = (
+        at_once(sick, sick.changes) if sick and sick.is_sour and sick.changes else change_help(facts, limits)
+    )
     yield _with_help(_by_interval(facts, limits, today), help_)
     if not facts.animals:
         return

@@ -40,6 +40,33 @@ def due(rule, facts, limits=None):
     return min(found, key=lambda each: each.on) if found else None
 
 
+class TestChangeOfASickWater:
+    """Alkalinity used up asks for half of the water and bicarbonate: that would set free what acid keeps harmless."""
+
+    def sour(self, tan):
+        acid = {"ph": 5.8, "unionized": 0.001, "unionized_ph": 5.8, "unionized_temperature_c": 25}
+        return replace(
+            WATER,
+            tests=(read(tan=tan, alkalinity=10.0, **acid),),
+            alkalinity=Reading(10.0, TODAY),
+            nitrate=Reading(20.0, TODAY),
+            source_alkalinity=120.0,
+            last_change_on=TODAY - timedelta(days=10),
+        )
+
+    def test_in_sour_water_the_partial_change_is_as_small_as_help_says(self):
+        found = due(water_change, self.sour(tan=1.5))
+        assert found.on == TODAY
+        assert "This water is sour" in found.instruction
+        assert "bicarbonate, dissolved" not in found.instruction
+        assert found.prefill["volume_m3"] == pytest.approx(0.1)
+
+    def test_beside_a_change_that_cannot_wait_no_other_is_asked_for(self):
+        sick = self.sour(tan=8.0)
+        assert due(water_change_now, sick).prefill["volume_m3"] == pytest.approx(0.1)
+        assert due(water_change, sick) is None
+
+
 class TestANewWater:
     """Its first filter began to run today: it was filled today, and nobody has tested it yet."""
 
