@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from filtration.models import FilterBuild, FilterUnit, Maintenance
 from refuge.forms import EARLIEST_YEAR
+from refuge.plain_errors import PlainErrors
 
 State = FilterUnit.State
 CHOICES = [
@@ -33,7 +34,7 @@ def is_asked(unit: FilterUnit) -> bool:
     return not Maintenance.everything.filter(filter=unit.pk, kind__in=TELLING).exists()
 
 
-class StandingFields(forms.Form):
+class StandingFields(PlainErrors, forms.Form):
     """Fields of a model form of FilterUnit, which drops them where `is_asked` says no."""
 
     state = forms.ChoiceField(
