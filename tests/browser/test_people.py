@@ -25,7 +25,7 @@ def test_the_first_visit_founds_the_refuge_in_the_zone_of_the_device(phone):
     fill(phone, refuge_name="Alder Water", elevation_m="800 ft", name="Ines Tarouca", username="Ines")
     fill(phone, password1=PASSWORD, password2=PASSWORD)
     phone.get_by_role("button", name="Set up the refuge").click()
-    phone.wait_for_url(phone.base_url + reverse("today"))
+    phone.wait_for_url(phone.base_url + reverse("site_setup"))
     assert Refuge.objects.get().time_zone == zone
     assert User.objects.get().is_manager
 
