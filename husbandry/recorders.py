@@ -153,15 +153,28 @@ class FreeFeeding(MealRecorder):
     """A meal that no task or plan asked to be entered; it counts for the plan that it meets all the same."""
 
     def save(self, subject_id: int, *, by: Any, cleaned: dict[str, Any]) -> Saved:
-        eater = self.eater(subject_id)
+        eater, held = self.eater(subject_id), self.held(subject_id)
+        met = services.plan_met(
+            food=cleaned["food"],
+            offered_kg=cleaned["offered_kg"],
+            at_most_kg=held.at_most_kg if held else None,
+            **eater,
+        )
         feeding = services.feeding_record(
             by=by,
-            plan=services.plan_met(food=cleaned["food"], offered_kg=cleaned["offered_kg"], **eater),
+            plan=met,
             **self.columns(cleaned),
             **eater,
             **_common(cleaned),
         )
         return Saved(feeding, self.words(feeding))
+
+    def form_options(self, subject_id: int) -> dict[str, Any]:
+        return {"held": self.held(subject_id)}
+
+    def held(self, subject_id: int) -> Held | None:
+        """What holds a meal of this eater back for now."""
+        raise NotImplementedError
 
     def eater(self, subject_id: int) -> dict[str, Any]:
         raise NotImplementedError
@@ -175,9 +188,9 @@ class EnclosureFeeding(FreeFeeding):
     def owns(self, record: Feeding) -> bool:
         return record.plan_id is None and record.animal_id is None
 
-    def form_options(self, subject_id: int) -> dict[str, Any]:
+    def held(self, subject_id: int) -> Held | None:
         water = Enclosure.objects.values_list("circuit_id", flat=True).get(pk=subject_id)
-        return {"held": held_meal(water, enclosure_id=subject_id)}
+        return held_meal(water, enclosure_id=subject_id)
 
     def eater(self, subject_id: int) -> dict[str, Any]:
         return {"enclosure": Enclosure.objects.get(pk=subject_id)}
@@ -191,8 +204,8 @@ class AnimalFeeding(FreeFeeding):
     def owns(self, record: Feeding) -> bool:
         return record.plan_id is None and record.animal_id is not None
 
-    def form_options(self, subject_id: int) -> dict[str, Any]:
-        return {"held": held_meal(water_of(subject_id), animal_id=subject_id)}
+    def held(self, subject_id: int) -> Held | None:
+        return held_meal(water_of(subject_id), animal_id=subject_id)
 
     def eater(self, subject_id: int) -> dict[str, Any]:
         return {"animal": Animal.objects.get(pk=subject_id)}

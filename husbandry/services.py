@@ -45,15 +45,22 @@ def placement_at(animal: Animal, at: datetime | None = None) -> Placement | None
 
 
 def plan_met(
-    *, food: Food, offered_kg: float, animal: Animal | None = None, enclosure: Enclosure | None = None
+    *,
+    food: Food,
+    offered_kg: float,
+    at_most_kg: float | None = None,
+    animal: Animal | None = None,
+    enclosure: Enclosure | None = None,
 ) -> FeedingPlan | None:
     """The eater's own plan that a meal entered without one has met: the only one with this food, and a good part of
-    its ration. Else it would be asked for again, and given twice. 1 query."""
+    its ration, or of what may be given of it for now. Else it would be asked for again, and given twice. 1 query."""
     plans = FeedingPlan.objects.filter(animal=animal, enclosure=enclosure, food=food)
     in_force = list(plans.filter(Q(ends_on__isnull=True) | Q(ends_on__gt=timezone.localdate()))[:2])
-    if len(in_force) != 1 or offered_kg < MEETS_FROM * in_force[0].ration_kg:
+    if len(in_force) != 1:
         return None
-    return in_force[0]
+    whole_kg = in_force[0].ration_kg
+    wanted_kg = min(whole_kg, at_most_kg or whole_kg)
+    return in_force[0] if offered_kg >= MEETS_FROM * wanted_kg else None
 
 
 @transaction.atomic

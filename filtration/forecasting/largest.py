@@ -73,8 +73,9 @@ class Largest:
         return self.steps[0].is_whole
 
     @property
-    def is_never_fed(self) -> bool:
-        return all(step.is_none for step in self.steps)
+    def is_stuck(self) -> bool:
+        """Whether no day of these weeks bears the whole plan."""
+        return not any(step.is_whole for step in self.steps)
 
 
 def largest_of(

@@ -220,7 +220,10 @@ def _worse(course: Course, today: date) -> str:
         return _peaks(course)
     before = chance_text(course.before.worst_chance)
     if not course.after.is_likely:
-        return f"{_maybe(course, course.after, today)}; before {before}"
+        maybe = _maybe(course, course.after, today)
+        if before != chance_text(course.after.worst_chance):
+            return f"{maybe}; before {before}"
+        return f"{maybe}, in all for {_of_days(course.after)}; before {_days(course.before)}"
     words = _likely(course, course.after, today)
     if course.telling[0] == "chance":
         return f"{words}, chance up to {chance_text(course.after.worst_chance)}; before {before}"

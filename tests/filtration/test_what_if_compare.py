@@ -176,6 +176,10 @@ class TestVerdict:
             "Worse: un-ionized ammonia may be too high from today, chance up to 30\u00a0%; before 3\u00a0%",
         )
 
+    def test_more_such_days_at_the_same_worst_chance_are_told_by_their_number(self):
+        found = verdict([course({"chances": [0.3] + [0.0] * 13}, {"chances": 0.3})], is_changed=True)
+        assert found.words.endswith("chance up to 30\u00a0%, in all for 4.2 of 14 days; before 0.3")
+
     def test_worse_without_danger_is_a_warning(self):
         assert verdict([course({"middle": 0.01}, {"middle": 0.03})], is_changed=True).kind == "watch"
 

@@ -35,6 +35,13 @@ def said(page) -> str:
 AT_MOST = "At most 408 g for now. Its filter is cycling."
 
 
+def test_a_held_meal_entered_outside_its_task_is_that_meal(walk):
+    plan = walk.pond.feeding_plans.get()
+    data = {"food": plan.food_id, "offered_kg": "400 g"}
+    assert client_of(walk.volunteer).post(new("enclosure_feeding", walk.pond.pk), data).status_code == 302
+    assert Feeding.objects.latest("pk").plan == plan
+
+
 class TestRead:
     def test_on_the_enclosures_page_and_the_animals(self, walk):
         for page in (walk.pond.get_absolute_url(), walk.old.get_absolute_url()):
