@@ -4,7 +4,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import OuterRef, Subquery
@@ -14,7 +14,7 @@ from filtration import nitrification, survival
 from filtration.clogging import Build, Layers, clogged_at_g_l
 from filtration.designing.checks_of_run import TAN_LIMIT_MG_L
 from filtration.forecasting.bearing import tell_what_is_awaited, tell_what_may_be_fed
-from filtration.forecasting.models import WaterForecast
+from filtration.forecasting.told import forecasts_of, grown_alone
 from filtration.harms.facts import harms_of, tell_water, with_harms
 from filtration.hydraulics.bed import BedLayer
 from filtration.lying import Work, with_what_lies, works_of
@@ -27,10 +27,8 @@ from refuge.rules.facts import (
     NO_STOP,
     RUNNING,
     CircuitFacts,
-    CourseFacts,
     Facts,
     FilterFacts,
-    ForecastFacts,
     Reading,
     Stop,
 )
@@ -63,7 +61,6 @@ FILTER_COLUMNS = (
     "pump__is_protected",
 )
 CARRIES_NOTHING = (0.0, 0.0, False)  # a filter that does not run adds nothing to its water, not even one day
-FORECAST_COUNTS_DAYS = 2  # an older one is no ground for the day's work
 
 
 @loader("filtration")
@@ -73,6 +70,8 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
     works = works_of(scopes, moment)
     spells = _spells(filters, layers, works)
     harms = harms_of(scopes, moment, facts.circuit)
+    forecasts = forecasts_of(scopes, moment)
+    seen = grown_alone([(row[0], row[3], row[9]) for row in filters], forecasts)
     capacities: dict[int, tuple[float, float, bool]] = {}
     for row in filters:
         circuit = facts.circuit.get(row[3])
@@ -83,6 +82,8 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         if circuit.id in harms:
             near_zero = moment.limits(circuit.id, unit.id)["water.near_zero_mg_l"]
             unit = with_harms(unit, harms[circuit.id], circuit, near_zero, moment)
+        if unit.harm is None:
+            unit = replace(unit, grown=seen.get(unit.id))
         facts.filter[unit.id] = unit
         capacities[unit.id] = filter_capacity(unit, moment) if unit.state in RUNNING else CARRIES_NOTHING
     for pk, units in _by_water(facts).items():
@@ -90,7 +91,7 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         _tell_what_is_proved(facts, units, {unit.id: capacities[unit.id][0] for unit in units}, moment)
     for pk in harms:
         tell_water(facts, pk, moment.limits(pk))
-    for pk, forecast in _forecasts(scopes, moment).items():
+    for pk, forecast in forecasts.items():
         if pk in facts.circuit:
             facts.circuit[pk] = replace(facts.circuit[pk], forecast=forecast)
     _tell_when_mature(facts, moment)
@@ -132,51 +133,6 @@ def _layers(scopes: Scopes) -> dict[int, Layers]:
         layers[pk].keys.append(key)
         layers[pk].stones.append(tuple(stone))  # type: ignore[arg-type]
     return layers
-
-
-@prepared
-def _forecast_rows(scopes: Scopes, since: date, until: date) -> Any:
-    columns = ("sure_until", "doubt", "quantity", "limit", "chance", "width", "failure")
-    told = (
-        "outlook__maturing__days",
-        "outlook__maturing__ladder",
-        "outlook__maturing__planned_for",
-        "outlook__courses",
-        "outlook__disagreements",
-    )
-    rows = WaterForecast.objects.filter(lacks="", day__gte=since, day__lte=until)
-    return (
-        of_waters(rows, scopes)
-        .order_by("circuit_id", "day")
-        .values_list("circuit_id", "day", "tested_at", *told, *columns)
-    )
-
-
-def _forecasts(scopes: Scopes, moment: Moment) -> dict[int, ForecastFacts]:
-    """The newest forecast of each water, if it is of these days: 1 query of a few columns."""
-    since = moment.today - timedelta(days=FORECAST_COUNTS_DAYS)
-    found: dict[int, ForecastFacts] = {}
-    for pk, day, tested_at, days, ladder, planned, courses, against, *rest in _forecast_rows(
-        scopes=scopes, since=since, until=moment.today
-    ):
-        found[pk] = ForecastFacts(
-            day,
-            moment.day(tested_at) if tested_at else None,
-            *rest,
-            is_young=days is not None,
-            mature_in=days[1] if days else None,
-            contradicted=tuple(each["quantity"] for each in against or ()),
-            meal_shares=tuple(ladder or ()),
-            planned_for=(planned[0], planned[1]) if planned else None,
-            nitrate=_course(courses, "nitrate"),
-            alkalinity=_course(courses, "alkalinity"),
-        )
-    return found
-
-
-def _course(courses: dict[str, Any] | None, name: str) -> CourseFacts | None:
-    """None in a forecast of an earlier version."""
-    return CourseFacts(*courses[name]) if courses and name in courses else None
 
 
 def _by_water(facts: Facts) -> dict[int, list[FilterFacts]]:
@@ -312,15 +268,20 @@ def filter_capacity(unit: FilterFacts, moment: Moment) -> tuple[float, float, bo
     most = math.inf if brought is None else brought
     if unit.state not in RUNNING:
         return 0.0, min(mature, most), False
+    ready = _by_its_days(unit, temperature, moment) if unit.grown is None else unit.grown
+    return min(mature * ready, most), min(mature, most), unit.state != "mature"
+
+
+def _by_its_days(unit: FilterFacts, temperature_c: float, moment: Moment) -> float:
+    """Share of its mature capacity by its state, the days in it, and what happened to it."""
     ready = nitrification.carrying_share(
         unit.state,
         max((moment.today - unit.state_since).days, 0),
-        temperature,
+        temperature_c,
         seeded=unit.seeded,
         disturbed_share=moment.limits(unit.circuit_id, unit.id)["filtration.disturbed_share"],
     )
-    ready = survival.carried_after_harm(ready, unit.state, unit.harm_left_today if unit.harm else None)
-    return min(mature * ready, most), min(mature, most), unit.state != "mature"
+    return survival.carried_after_harm(ready, unit.state, unit.harm_left_today if unit.harm else None)
 
 
 def brought_tan_g_day(unit: FilterFacts) -> float | None:

@@ -22,6 +22,7 @@ from filtration.forecast import (
     feeding_ladder,
     mean_load_g_day,
 )
+from filtration.forecast import layout as at
 from filtration.forecast.start_up import KEPT_DAYS
 from filtration.forecasting.bearing import planned_for
 from filtration.forecasting.feeding import feeding_limits
@@ -58,8 +59,15 @@ def maturing_of(gathered: Gathered, scenario: Scenario, bounds: Sequence[Limit])
         "celsius": digits(float(scenario.inputs.temperature_c[-1])),
         "meal_kg": digits(sum(meal.kg for meal in fed) / len(fed)),
         "ladder": [digits(share) for share in ladder],
+        "grown": digits(_grown(scenario)),
         "planned_for": [round(grams, 6) for grams in planned_for(gathered.known.plans)],
     }
+
+
+def _grown(scenario: Scenario) -> float:
+    """The middle share of a full film that the slower of both steps has now."""
+    states = scenario.start.states
+    return float(np.median(np.minimum(states[:, at.AMMONIA_OXIDIZERS], states[:, at.NITRITE_OXIDIZERS])))
 
 
 def _planned(gathered: Gathered) -> list[Fed]:

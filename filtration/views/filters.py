@@ -12,8 +12,8 @@ from enclosures.states import load_state
 from filtration import selectors
 from filtration.charts import filter_figure
 from filtration.drawing import cross_section
-from filtration.facts import FORECAST_COUNTS_DAYS
 from filtration.forecasting.selectors import latest_forecast
+from filtration.forecasting.told import FORECAST_COUNTS_DAYS
 from filtration.lying import ran_before_records
 from filtration.models import FilterUnit
 from filtration.nitrification import within_range

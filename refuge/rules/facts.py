@@ -92,6 +92,7 @@ class ForecastFacts:
     what the latest test read that the forecast had thought all but impossible. meal_shares: while a filter is young, how
     much of the planned meals the water bears from `made_on` on, day by day. planned_for: the meals that this is a share
     of, in g TAN: a day, and in one meal of every plan together; None in a forecast of an earlier version.
+    grown: the share (0 to 1) of all its bacteria that a young filter has on `made_on`, the slower of the two steps.
     """
 
     made_on: date
@@ -109,6 +110,7 @@ class ForecastFacts:
     alkalinity: CourseFacts | None = None
     contradicted: tuple[str, ...] = ()
     meal_shares: tuple[float, ...] = ()
+    grown: float | None = None
     planned_for: tuple[float, float] | None = None
 
 
@@ -262,6 +264,9 @@ class FilterFacts:
     quiet_tests: int = 0
     carried_by: str = ""  # the other filters of its water, where they carry the load without it
     days_to_mature: float | None = None  # while cycling, as modelled
+    grown: float | None = (
+        None  # while cycling: share of all its bacteria (0 to 1), as its water's forecast sees it today
+    )
     harm: HarmFacts | None = None  # the worst that happened to it since it was last said to be well
     stands: HarmFacts | None = None  # what stopped it, while nobody has said that it runs again
     harm_left_today: float = 1.0  # share of its bacteria after all that happened, with what has grown back

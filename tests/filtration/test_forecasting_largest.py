@@ -207,6 +207,17 @@ class TestMature:
         said = [line.words for line in meal_lines(row, NOW.date(), UTC)]
         assert any(words.startswith("Clear again") for words in said) == is_said
 
+    def test_what_it_carries_today_is_what_its_forecast_sees_grown(self, young):
+        scope = frozenset([young.pk])
+        grown = WaterForecast.objects.get(circuit=young).outlook["maturing"]["grown"]
+        assert 0 < grown < 0.5
+        water = load_facts(scope, moment()).circuit[young.pk]
+        assert water.capacity_tan_g_day == pytest.approx(grown * water.mature_capacity_tan_g_day)
+        make.FilterUnitFactory(circuit=young, state="mature")  # a forecast knows one bed
+        both = load_facts(scope, moment())
+        assert all(unit.grown is None for unit in both.filter.values())
+        assert both.circuit[young.pk].capacity_tan_g_day > water.mature_capacity_tan_g_day * 0.9
+
     def test_the_days_of_yesterdays_forecast_are_one_fewer(self, young):
         row = WaterForecast.objects.get(circuit=young)
         tomorrow = moment(NOW + timedelta(days=1))
