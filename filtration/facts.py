@@ -82,8 +82,8 @@ def load(facts: Facts, scopes: Scopes, moment: Moment) -> None:
         if circuit.id in harms:
             near_zero = moment.limits(circuit.id, unit.id)["water.near_zero_mg_l"]
             unit = with_harms(unit, harms[circuit.id], circuit, near_zero, moment)
-        if unit.harm is None:
-            unit = replace(unit, grown=seen.get(unit.id))
+        if unit.id in seen and unit.harm is None:
+            unit = replace(unit, grown=seen[unit.id])
         facts.filter[unit.id] = unit
         capacities[unit.id] = filter_capacity(unit, moment) if unit.state in RUNNING else CARRIES_NOTHING
     for pk, units in _by_water(facts).items():

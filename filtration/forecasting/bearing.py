@@ -5,13 +5,14 @@ minutes, plans may differ: then as much ammonia may come as that share of the ol
 Every function changes the tables of the `Facts` it is given. Plain Python.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 
 from filtration.forecasting.largest import AS_PLANNED, CYCLING, MealToday, meal_of_day
 from husbandry.bioload import meal_load
-from refuge.rules.facts import RUNNING, Facts, ForecastFacts, PlanFacts, TestFacts
+from refuge.rules.facts import RUNNING, CircuitFacts, Facts, ForecastFacts, PlanFacts, TestFacts
 
 SAME = 0.005  # plans whose loads differ by less are the same
 AWAITED = MealToday(
@@ -52,16 +53,23 @@ def borne_of(forecast: ForecastFacts, plans: Iterable[PlanFacts]) -> list[float]
 
 def tell_what_may_be_fed(facts: Facts, today: date) -> None:
     """While a filter grows, no meal of its water is larger than its forecast says. What it said before is forgotten."""
-    meals = {pk: _meal_in(facts, pk, today) for pk in facts.circuit}
+    young, plans = young_waters(facts), _by_water(facts.plan.values())
+    meals = {pk: _meal_in(facts.circuit[pk], plans[pk], today) for pk in young if pk in facts.circuit}
     for pk, plan in facts.plan.items():
         facts.plan[pk] = _held(plan, meals.get(plan.circuit_id, AS_PLANNED))
 
 
-def _meal_in(facts: Facts, circuit_id: int, today: date) -> MealToday:
-    forecast = facts.circuit[circuit_id].forecast
-    if forecast is None or not forecast.meal_shares or not is_young(facts, circuit_id):
+def _by_water(plans: Iterable[PlanFacts]) -> dict[int, list[PlanFacts]]:
+    waters: dict[int, list[PlanFacts]] = defaultdict(list)
+    for plan in plans:
+        waters[plan.circuit_id].append(plan)
+    return waters
+
+
+def _meal_in(water: CircuitFacts, plans: Iterable[PlanFacts], today: date) -> MealToday:
+    forecast = water.forecast
+    if forecast is None or not forecast.meal_shares:
         return AS_PLANNED
-    plans = (plan for plan in facts.plan.values() if plan.circuit_id == circuit_id)
     return meal_of_day(borne_of(forecast, plans), forecast.made_on, today)
 
 
@@ -71,21 +79,28 @@ def _held(plan: PlanFacts, meal: MealToday) -> PlanFacts:
     return replace(plan, young=meal.words, young_share=meal.share, young_more=meal.more)
 
 
-def is_young(facts: Facts, circuit_id: int) -> bool:
-    """Whether a filter of a water is cycling: its forecast counts the largest meals for such a one."""
-    return any(unit.circuit_id == circuit_id and unit.state == "cycling" for unit in facts.filter.values())
+def young_waters(facts: Facts) -> set[int]:
+    """The waters with a filter that is cycling: their forecasts count the largest meals for such a one."""
+    return {unit.circuit_id for unit in facts.filter.values() if unit.state == "cycling"}
+
+
+def _grown_waters(facts: Facts) -> set[int]:
+    """The waters in which a filter runs that is not cycling."""
+    running = (unit for unit in facts.filter.values() if unit.state in RUNNING)
+    return {unit.circuit_id for unit in running if unit.state != "cycling"}
 
 
 def tell_what_is_awaited(facts: Facts, today: date) -> None:
     """A forecast without a meal, or from before its filter was cycling, is made anew once there is a plan: so long no
     meal is offered. Where none is made at all, nobody waits for it longer than the day after the last test; but a water
     never tested is tested first."""
+    young, grown = young_waters(facts), _grown_waters(facts)
     for pk, plan in facts.plan.items():
         water = facts.circuit.get(plan.circuit_id)
-        if water is None or not _is_fed(plan, today) or not is_young(facts, water.id):
+        if water is None or water.id not in young or not _is_fed(plan, today):
             continue
         if water.forecast is None:
-            meal = AS_PLANNED if _has_grown(facts, water.id) else _before_any(water.tests, today)
+            meal = AS_PLANNED if water.id in grown else _before_any(water.tests, today)
             facts.plan[pk] = _held(plan, meal)
         elif not water.forecast.failure and not water.forecast.meal_shares:
             facts.plan[pk] = _held(plan, AWAITED)
@@ -96,12 +111,6 @@ def _before_any(tests: Sequence[TestFacts], today: date) -> MealToday:
     if not tests:
         return UNTESTED
     return AWAITED if (today - tests[0].on).days <= 1 else AS_PLANNED
-
-
-def _has_grown(facts: Facts, circuit_id: int) -> bool:
-    """Whether a filter runs there that is not cycling."""
-    here = (unit.state for unit in facts.filter.values() if unit.circuit_id == circuit_id)
-    return any(state in RUNNING and state != "cycling" for state in here)
 
 
 def _is_fed(plan: PlanFacts, today: date) -> bool:

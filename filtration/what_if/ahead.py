@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from filtration.forecast import Forecast, Limit, Meal, Scenario, Span, days_until_unsure
-from filtration.forecasting.bearing import is_young, planned_for, tell_what_may_be_fed
+from filtration.forecasting.bearing import planned_for, tell_what_may_be_fed, young_waters
 from filtration.forecasting.gather import Gathered, NotForecast, gather, scenario_from
 from filtration.forecasting.happenings import AHEAD_DAYS
 from filtration.forecasting.limits import limits_of
@@ -231,7 +231,9 @@ class _Both:
 
     def has_weeks(self, gathered: Gathered) -> bool:
         """Whether a filter is cycling, or would be: joined with a young water, a mature one has such a filter."""
-        return bool(self.changes) and (gathered.is_young or is_young(self.facts[1], self.water.circuit_id))
+        return bool(self.changes) and (
+            gathered.is_young or self.water.circuit_id in young_waters(self.facts[1])
+        )
 
     def seen(self, gathered: Gathered) -> Seen:
         """The two forecasts; the facts hear of them, since the next test falls due by them."""
