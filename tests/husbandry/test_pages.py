@@ -84,7 +84,7 @@ def test_where_an_animal_was_and_with_whom_on_a_past_day():
     change = datetime(2026, 2, 1, 12, tzinfo=UTC)
     PlacementFactory(animal=animal, enclosure=first, ends_at=change)
     PlacementFactory(animal=animal, enclosure=second, starts_at=change)
-    companion = AnimalFactory(placed_in=first)
+    companion = AnimalFactory(placed_in=first, arrived_on=date(2026, 1, 1))
     zone = ZoneInfo("UTC")
     assert [each.enclosure for each in where_on(animal, date(2026, 1, 15), zone)] == [first]
     assert [each.enclosure for each in where_on(animal, date(2026, 2, 1), zone)] == [first, second]
