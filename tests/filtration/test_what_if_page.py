@@ -176,7 +176,7 @@ class TestCompared:
     def test_a_young_filter_says_when_it_is_mature_on_either_plan_and_at_either_warmth(
         self, staff, path, tank
     ):
-        begun = timezone.localdate() - timedelta(days=14)
+        begun = timezone.localdate() - timedelta(days=7)
         tank.circuit.filters.update(state="cycling", state_since=begun)
         tank.circuit.water_tests.update(tan_mg_l=1.0, nitrite_n_mg_l=0.5)  # as of one that is still growing
         days = {
