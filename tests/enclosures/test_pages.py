@@ -29,14 +29,6 @@ pytestmark = pytest.mark.django_db
 TODAY = date(2026, 5, 1)
 
 
-@pytest.fixture
-def manager(client):
-    RefugeFactory()
-    user = UserFactory(manager=True)
-    client.force_login(user)
-    return user
-
-
 def queries(client, url: str) -> int:
     client.get(url)
     with CaptureQueriesContext(connection) as seen:

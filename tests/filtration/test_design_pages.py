@@ -29,14 +29,6 @@ HTMX = {"HX-Request": "true"}
 NEW = "/filters/plan/"
 
 
-@pytest.fixture
-def manager(client):
-    RefugeFactory()
-    user = UserFactory(manager=True)
-    client.force_login(user)
-    return user
-
-
 def form(**changes) -> dict[str, str]:
     plan, layers = plan_from(beginning())
     data = typed(plan, layers, "metric").dict()

@@ -17,20 +17,10 @@ from tests.factories import (
     EnclosureFactory,
     FilterDesignFactory,
     FilterUnitFactory,
-    RefugeFactory,
-    UserFactory,
 )
 from tests.filtration.test_design_running import look
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def manager(client):
-    RefugeFactory()
-    user = UserFactory(manager=True)
-    client.force_login(user)
-    return user
 
 
 @pytest.fixture

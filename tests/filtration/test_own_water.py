@@ -19,19 +19,9 @@ from tests.factories import (
     EnclosureFactory,
     FilterDesignFactory,
     FilterUnitFactory,
-    RefugeFactory,
-    UserFactory,
 )
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def manager(client):
-    RefugeFactory()
-    user = UserFactory(manager=True)
-    client.force_login(user)
-    return user
 
 
 @pytest.fixture

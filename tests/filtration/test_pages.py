@@ -14,14 +14,6 @@ from tests.factories import CircuitFactory, EnclosureFactory, FilterUnitFactory,
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def manager(client):
-    RefugeFactory()
-    user = UserFactory(manager=True)
-    client.force_login(user)
-    return user
-
-
 def queries(client, url: str) -> int:
     client.get(url)
     with CaptureQueriesContext(

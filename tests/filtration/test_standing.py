@@ -16,19 +16,9 @@ from tests.factories import (
     CircuitFactory,
     EnclosureFactory,
     FilterUnitFactory,
-    RefugeFactory,
-    UserFactory,
 )
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def manager(client):
-    RefugeFactory()
-    user = UserFactory(manager=True)
-    client.force_login(user)
-    return user
 
 
 def entered(**changes):

@@ -27,14 +27,6 @@ from tests.factories import (
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def manager(client):
-    RefugeFactory()
-    user = UserFactory(manager=True)
-    client.force_login(user)
-    return user
-
-
 def queries(client, url: str) -> int:
     client.get(url)
     with CaptureQueriesContext(connection) as seen:

@@ -8,7 +8,7 @@ from filtration.forecast import layout as at
 from filtration.what_if.changes import Ground, Joined, StoppedPump
 from filtration.what_if.facts import mixed
 from refuge.rules.facts import Reading
-from tests.filtration.test_what_if_changes import NOW, PLAN, TODAY, water
+from tests.filtration.what_if.test_changes import NOW, PLAN, TODAY, water
 from tests.forecasting import BARREL
 
 GROUND = Ground(1, NOW, TODAY, {})

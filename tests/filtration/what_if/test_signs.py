@@ -9,7 +9,7 @@ from filtration.survival import AIRLESS_LOSS, BED_OXYGEN_HOURS
 from filtration.what_if.changes import Ground, Joined, SplitOff, StoppedPump, WithoutFilter, made
 from filtration.what_if.signs import named, signs
 from refuge.rules.facts import HarmFacts, QuarantineFacts
-from tests.filtration.test_what_if_changes import TODAY, animal, facts  # noqa: F401 (a fixture)
+from tests.filtration.what_if.test_changes import TODAY, animal, facts  # noqa: F401 (a fixture)
 
 GROUND = Ground(1, datetime(2026, 6, 15, 20, tzinfo=UTC), TODAY, {1: 0.5, 2: 0.5})
 
